@@ -1,0 +1,37 @@
+// Package cli holds the commands of breakcue, one file each, and the one place where errors become exit codes.
+package cli
+
+import (
+	"io"
+	"os"
+	"time"
+)
+
+// Env is everything a command may touch of the outside world, so that each command can be tried with and without a
+// terminal.
+type Env struct {
+	In       io.Reader
+	Out, Err io.Writer
+	// InTTY and OutTTY tell whether In is a keyboard and Out a screen.
+	InTTY, OutTTY bool
+	// Getenv reads the environment.
+	Getenv func(string) string
+	// Now is the wall clock, for the dates in logs; it never times an edge.
+	Now func() time.Time
+	// Sleep paces the demo.
+	Sleep func(time.Duration)
+}
+
+// OSEnv returns the Env of the running process.
+func OSEnv() Env {
+	return Env{
+		In: os.Stdin, Out: os.Stdout, Err: os.Stderr,
+		InTTY: isTerminal(os.Stdin), OutTTY: isTerminal(os.Stdout),
+		Getenv: os.Getenv, Now: time.Now, Sleep: time.Sleep,
+	}
+}
+
+func isTerminal(f *os.File) bool {
+	st, err := f.Stat()
+	return err == nil && st.Mode()&os.ModeCharDevice != 0
+}

@@ -1,0 +1,88 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/spf13/cobra"
+)
+
+// Main runs one command line and returns the exit code. It never exits the process.
+func Main(ctx context.Context, args []string, env Env) int {
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	sig := make(chan os.Signal, 1)
+	signal.Notify(sig, os.Interrupt, syscall.SIGTERM)
+	defer signal.Stop(sig)
+	go func() {
+		select {
+		case s := <-sig:
+			cancel(interrupted{s})
+		case <-ctx.Done():
+		}
+	}()
+
+	root := newRoot(env)
+	root.SetArgs(args)
+	err := root.ExecuteContext(ctx)
+	var in interrupted
+	if errors.As(context.Cause(ctx), &in) {
+		if err != nil && !errors.Is(err, context.Canceled) {
+			report(env, err)
+		}
+		if in.sig == syscall.SIGTERM {
+			return ExitTerminated
+		}
+		return ExitInterrupted
+	}
+	return report(env, err)
+}
+
+// interrupted is the cause of a context that a signal cancelled.
+type interrupted struct{ sig os.Signal }
+
+func (i interrupted) Error() string { return "interrupted by " + i.sig.String() }
+
+// newRoot builds the command tree. Each command lives in the file of its name.
+func newRoot(env Env) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "breakcue",
+		Short: "Find, show and log the moment at which contact-breaker points open",
+		Args:  cobra.ArbitraryArgs,
+		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return c.Help()
+			}
+			return fail(ExitUsage, "run 'breakcue --help' for the list of commands", "unknown command %q", args[0])
+		},
+		SilenceErrors: true,
+		SilenceUsage:  true,
+	}
+	root.SetIn(env.In)
+	root.SetOut(env.Out)
+	root.SetErr(env.Err)
+	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
+		return fail(ExitUsage, "run '"+c.CommandPath()+" --help' for its flags", "%w", err)
+	})
+	root.CompletionOptions.HiddenDefaultCmd = true
+	root.AddCommand(commands(env)...)
+	return root
+}
+
+// commands lists every command of the program.
+func commands(env Env) []*cobra.Command {
+	return []*cobra.Command{}
+}
+
+// exactArgs is cobra.ExactArgs with the house's exit code and hint.
+func exactArgs(n int, what string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) != n {
+			return fail(ExitUsage, "run '"+c.CommandPath()+" --help' for an example", "%s needs %s, got %d arguments", c.CommandPath(), what, len(args))
+		}
+		return nil
+	}
+}
