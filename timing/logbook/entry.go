@@ -1,0 +1,143 @@
+package logbook
+
+import (
+	"encoding/json"
+	"time"
+)
+
+// Schema is the schema field of every entry that this version writes.
+const Schema = "breakcue.journal/1"
+
+// Entry is one line of a journal.
+type Entry struct {
+	Seq  int64     // counts from 1 in a session; an Amend names an entry by it
+	Time time.Time // wall clock, to the millisecond
+	Data Data      // Begin, Take, Place, Opening, Closing, Reading, Caveat, Result, Amend, End or Other
+}
+
+// Data is what an entry says. The types of this package that implement it are all there are.
+type Data interface {
+	// Kind returns the kind field of the entry.
+	Kind() string
+}
+
+// Begin is the first entry of a session: everything that its figures rest on.
+type Begin struct {
+	Session     string `json:"session"`        // name of the folder; set by Create
+	Name        string `json:"name,omitempty"` // short name as the mechanic gave it
+	Tool        string `json:"tool"`           // program and version
+	Engine      string `json:"engine,omitempty"`
+	EngineSheet string `json:"engine_sheet"` // text of the engine sheet, whole
+	DialSheet   string `json:"dial_sheet"`   // text of the dial sheet, whole
+	Input       string `json:"input,omitempty"`
+	SampleRate  int    `json:"sample_rate"` // [frames/s]
+	Channels    int    `json:"channels"`
+	Frames      int64  `json:"frames"` // length of Input, -1 when not known
+}
+
+// Take names a recording that the openings after it were found in.
+type Take struct {
+	Take   int    `json:"take"` // counts from 1
+	File   string `json:"file"` // relative to the session folder, or a path outside it
+	SHA256 string `json:"sha256,omitempty"`
+}
+
+// Phase says when in the job a measurement was made.
+type Phase string
+
+// The phases, in the words of calibration.
+const (
+	AsFound Phase = "as_found" // before anything was cleaned or moved
+	AsLeft  Phase = "as_left"  // after the last screw was tightened
+)
+
+// Place says which cylinder and phase the entries after it belong to.
+type Place struct {
+	Cylinder string `json:"cylinder"` // name as in the engine sheet
+	Phase    Phase  `json:"phase"`
+}
+
+// Level is the complex level of the tone in a state [full scale].
+type Level struct {
+	I float64 `json:"i"`
+	Q float64 `json:"q"`
+}
+
+// Edge is one change of the contacts.
+type Edge struct {
+	Take        int     `json:"take"`
+	ID          int64   `json:"id"` // the detector's event, unique in a take, from 1
+	Set         int     `json:"set"`
+	Frame       int64   `json:"frame"` // first frame in the new state
+	Frac        float64 `json:"frac"`  // added to Frame, 0 up to 1
+	TimeS       float64 `json:"time_s"`
+	Uncertainty float64 `json:"uncertainty_s"` // standard uncertainty of TimeS
+	Reclosures  int     `json:"reclosures"`
+	SettleS     float64 `json:"settle_s"` // from the first change to the last
+	Before      Level   `json:"before"`
+	After       Level   `json:"after"`
+}
+
+// Opening says that the points opened.
+type Opening struct{ Edge }
+
+// Closing says that the points closed.
+type Closing struct{ Edge }
+
+// Reading is a dial reading as it was typed, usable or not.
+type Reading struct {
+	Text     string `json:"text"`
+	Cylinder string `json:"cylinder"`
+	Phase    Phase  `json:"phase"`
+	Take     int    `json:"take,omitempty"`     // take of the opening it belongs to, 0 for none
+	Opening  int64  `json:"opening"`            // ID of that opening, 0 for none
+	Unusable string `json:"unusable,omitempty"` // why it was left out; empty when it was used
+}
+
+// Caveat is something that a reader of the figures must know.
+type Caveat struct {
+	Code    string `json:"code"`
+	Message string `json:"message"`
+}
+
+// Result keeps what was worked out and shown at the time, as JSON.
+type Result struct {
+	Result json.RawMessage `json:"result"`
+}
+
+// Amend corrects one field of an earlier entry. The entry itself stays; Journal.Current applies the correction.
+type Amend struct {
+	Seq   int64           `json:"seq"`   // entry to correct
+	Field string          `json:"field"` // JSON name of the field of its data
+	From  json.RawMessage `json:"from"`  // value before, for the record
+	To    json.RawMessage `json:"to"`
+	Why   string          `json:"why"`
+	Who   string          `json:"who"`
+}
+
+// End closes a session. A session without one was cut short.
+type End struct {
+	Reason string `json:"reason"` // "finished", "interrupted", …
+}
+
+// Other is an entry of a later version of the program: kept and passed over.
+type Other struct {
+	Schema string
+	Name   string          // its kind
+	Raw    json.RawMessage // its data
+}
+
+// The kinds of entries.
+func (Begin) Kind() string   { return "begin" }
+func (Take) Kind() string    { return "take" }
+func (Place) Kind() string   { return "place" }
+func (Opening) Kind() string { return "opening" }
+func (Closing) Kind() string { return "closing" }
+func (Reading) Kind() string { return "reading" }
+func (Caveat) Kind() string  { return "caveat" }
+func (Result) Kind() string  { return "result" }
+func (Amend) Kind() string   { return "amend" }
+func (End) Kind() string     { return "end" }
+
+// Kind returns the kind that the later version gave.
+func (o Other) Kind() string { return o.Name }

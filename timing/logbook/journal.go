@@ -1,0 +1,144 @@
+package logbook
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+)
+
+// FileName is the name of the journal in a session folder.
+const FileName = "journal.jsonl"
+
+// Journal is what a journal file holds.
+type Journal struct {
+	Entries []Entry // in the order of the file
+	Damaged []DamagedLine
+
+	open bool // the last line has no newline
+}
+
+// DamagedLine is a line that could not be understood; what it said is lost, unless a person reads it.
+type DamagedLine struct {
+	Line   int // counts from 1
+	Reason string
+}
+
+// String says which line and why.
+func (d DamagedLine) String() string { return fmt.Sprintf("line %d is damaged: %s", d.Line, d.Reason) }
+
+// Read reads the journal of a session folder. Damaged lines are no error; a file that cannot be read is one, and what was
+// read before comes with it.
+func Read(dir string) (Journal, error) {
+	f, err := os.Open(filepath.Join(dir, FileName))
+	if err != nil {
+		return Journal{}, fmt.Errorf("logbook: %w", err)
+	}
+	defer f.Close()
+	return Parse(f)
+}
+
+// Parse reads a journal from r. It needs memory for the entries, and never more than 4 MiB for a line.
+func Parse(r io.Reader) (Journal, error) {
+	var j Journal
+	br := bufio.NewReaderSize(r, 64<<10)
+	var line []byte
+	for n := 1; ; n++ {
+		var size int
+		var err error
+		line, size, err = readLine(br, line[:0])
+		if err != nil && !errors.Is(err, io.EOF) {
+			return j, fmt.Errorf("logbook: line %d: %w", n, err)
+		}
+		if size > len(line) {
+			j.Damaged = append(j.Damaged, DamagedLine{n, fmt.Sprintf("got %d bytes, want less than %d", size, maxLine)})
+		} else if len(bytes.TrimSpace(line)) > 0 {
+			if e, bad := decode(line); bad == nil {
+				j.Entries = append(j.Entries, e)
+			} else {
+				j.Damaged = append(j.Damaged, DamagedLine{n, bad.Error()})
+			}
+		}
+		if err != nil {
+			j.open = size > 0
+			return j, nil
+		}
+	}
+}
+
+// readLine appends the next line, newline included, to buf as long as it fits maxLine; size is its true length.
+func readLine(br *bufio.Reader, buf []byte) (line []byte, size int, err error) {
+	for {
+		part, err := br.ReadSlice('\n')
+		size += len(part)
+		if size <= maxLine {
+			buf = append(buf, part...)
+		}
+		if !errors.Is(err, bufio.ErrBufferFull) {
+			return buf, size, err
+		}
+	}
+}
+
+// Begin returns the first Begin of the journal, and whether there is one.
+func (j Journal) Begin() (Begin, bool) {
+	for _, e := range j.Entries {
+		if b, ok := e.Data.(Begin); ok {
+			return b, true
+		}
+	}
+	return Begin{}, false
+}
+
+// Current returns the entries with every Amend applied in order; j itself stays as it was. Amendments that cannot be
+// applied (no such entry, no such field, a value that does not fit) are left out and reported.
+func (j Journal) Current() (entries []Entry, problems []error) {
+	entries = append(entries, j.Entries...)
+	at := make(map[int64]int, len(entries))
+	for i, e := range entries {
+		if a, ok := e.Data.(Amend); ok {
+			if err := apply(entries, at, a); err != nil {
+				problems = append(problems, fmt.Errorf("logbook: entry %d amends entry %d: %w", e.Seq, a.Seq, err))
+			}
+		}
+		at[e.Seq] = i
+	}
+	return entries, problems
+}
+
+// apply corrects the entry that a names; at tells where the entries before a stand.
+func apply(entries []Entry, at map[int64]int, a Amend) error {
+	i, ok := at[a.Seq]
+	if !ok {
+		return errors.New("there is no such entry before it")
+	}
+	switch entries[i].Data.(type) {
+	case Amend, Other:
+		return fmt.Errorf("entries of kind %s are not amended", entries[i].Data.Kind())
+	}
+	if len(a.To) == 0 || string(a.To) == "null" {
+		return fmt.Errorf("field %q: the new value is missing", a.Field)
+	}
+	raw, err := json.Marshal(entries[i].Data)
+	if err != nil {
+		return err
+	}
+	var fields map[string]json.RawMessage
+	if err := json.Unmarshal(raw, &fields); err != nil {
+		return err
+	}
+	fields[a.Field] = a.To
+	if raw, err = json.Marshal(fields); err != nil {
+		return err
+	}
+	data, err := decodeData(wire{Schema: Schema, Kind: entries[i].Data.Kind(), Data: raw}, true)
+	if err != nil {
+		return fmt.Errorf("field %q: %w", a.Field, err)
+	}
+	entries[i].Data = data
+	return nil
+}

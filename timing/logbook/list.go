@@ -1,0 +1,83 @@
+package logbook
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"time"
+)
+
+// Summary is one session in a list.
+type Summary struct {
+	ID        string    // name of the folder
+	Dir       string    // the folder itself
+	Time      time.Time // of the first entry; zero when there is none
+	Begin     Begin
+	Cylinders []string // in the order of their first readings
+	Openings  int
+	Passes    int  // usable readings that belong to an opening
+	Ended     bool // closed by an End entry
+	Damaged   []DamagedLine
+	Err       error // the journal could not be read, or not to its end
+}
+
+// List returns the sessions in root, oldest first. Folders without a journal are passed over. A root that does not exist
+// holds no sessions.
+func List(root string) ([]Summary, error) {
+	names, err := os.ReadDir(root)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("logbook: %w", err)
+	}
+	var list []Summary
+	for _, n := range names {
+		dir := filepath.Join(root, n.Name())
+		if _, err := os.Stat(filepath.Join(dir, FileName)); err != nil {
+			continue
+		}
+		j, err := Read(dir)
+		s := Summarize(j)
+		s.ID, s.Dir, s.Err = n.Name(), dir, err
+		list = append(list, s)
+	}
+	slices.SortStableFunc(list, func(a, b Summary) int {
+		return cmp.Or(a.Time.Compare(b.Time), cmp.Compare(a.ID, b.ID))
+	})
+	return list, nil
+}
+
+// Summarize counts what a journal holds, amendments applied. ID, Dir and Err stay empty.
+func Summarize(j Journal) Summary {
+	var s Summary
+	entries, _ := j.Current()
+	for i, e := range entries {
+		if i == 0 {
+			s.Time = e.Time
+		}
+		switch d := e.Data.(type) {
+		case Begin:
+			if s.Begin.Session == "" {
+				s.Begin = d
+			}
+		case Opening:
+			s.Openings++
+		case Reading:
+			if !slices.Contains(s.Cylinders, d.Cylinder) {
+				s.Cylinders = append(s.Cylinders, d.Cylinder)
+			}
+			if d.Opening > 0 && d.Unusable == "" {
+				s.Passes++
+			}
+		case End:
+			s.Ended = true
+		}
+	}
+	s.Damaged = j.Damaged
+	return s
+}
