@@ -1,0 +1,22 @@
+// Package circuit predicts, at one frequency, what the points do to the test tone.
+//
+// Symbols, with w = 2*pi*f the angular frequency [rad/s]:
+//
+//	Rs  source resistance [ohm]: the output, and any resistor in the cable on its side
+//	RL  load resistance [ohm]: the input, and any resistor across it
+//	C   condenser across the points [F]
+//	Rc  resistance of the closed contacts [ohm]
+//	Rk  leak across the open contacts [ohm]
+//	Zc  coil across the points [ohm]: R + (jwL in parallel with Re)
+//	Zp  everything across the points [ohm]: the contacts, C and Zc in parallel
+//
+// The level at the input, relative to the electromotive force of the source, is
+//
+//	in line (series):  RL / (Rs + Zp + RL)
+//	across (shunt):    Zq / (Rs + Zq),  Zq = RL in parallel with Zp
+//
+// Two such levels, closed and open, are complex numbers: the condenser may leave the magnitude nearly as it was and
+// still turn the phase, so how well they can be told apart is their distance in the I/Q plane.
+//
+// Everything is linear, lumped and steady: no cable capacitance, no saturation, no rectifying oxide film.
+package circuit
