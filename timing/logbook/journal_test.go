@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -200,7 +199,9 @@ func FuzzParse(f *testing.F) {
 			}
 			again, err := decode(b)
 			require.NoError(t, err)
-			require.Equal(t, fmt.Sprint(e.Data), fmt.Sprint(again.Data))
+			twice, err := encode(again)
+			require.NoError(t, err)
+			require.Equal(t, string(b), string(twice))
 		}
 	})
 }
