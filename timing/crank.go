@@ -1,0 +1,167 @@
+package timing
+
+import (
+	"fmt"
+	"math"
+)
+
+// Crank is a slider-crank whose piston pin runs on a line that may miss the crank's centre by the pin offset.
+// Make one with NewCrank; the zero Crank stands for a crank that is not known.
+//
+// With theta the crank's angle past its top position in the direction of rotation, the pin's height over the crank's
+// centre is h(theta) = r cos theta + sqrt(l^2 - (r sin theta - e)^2) (for e = 0: Heywood, Internal Combustion Engine
+// Fundamentals, 1988, ch. 2, equation number from memory). It is greatest at sin theta = e/(l+r), where crank and rod
+// are in line: top dead centre.
+type Crank struct {
+	r, l, e    float64
+	tdc        float64 // theta at top dead centre [rad]
+	hTDC, hBDC float64 // pin heights [mm]
+	beforeBDC  Angle   // angle from bottom dead centre forward to top dead centre
+}
+
+// Side tells on which side of top dead centre a piston position is meant.
+type Side uint8
+
+// The sides.
+const (
+	BTDC Side = iota // before top dead centre
+	ATDC             // after top dead centre
+)
+
+// maxCrank is the largest stroke, rod or offset taken [mm]: more is a slip of the unit.
+const maxCrank = 10000
+
+// NewCrank returns a crank. stroke is twice the crank radius, rod the length between centres, both more than 0 and at
+// most 10 m; a positive pinOffset moves top dead centre after the crank's top position in the direction of rotation.
+// The rod must be longer than crank radius and offset together, or the crank cannot turn.
+func NewCrank(stroke, rod, pinOffset Length) (Crank, error) {
+	if !(stroke > 0 && stroke <= maxCrank) {
+		return Crank{}, fmt.Errorf("timing: stroke, got %g mm, want more than 0, up to %d mm", stroke, maxCrank)
+	}
+	if !(rod > 0 && rod <= maxCrank) {
+		return Crank{}, fmt.Errorf("timing: rod, got %g mm, want more than 0, up to %d mm", rod, maxCrank)
+	}
+	if !(math.Abs(float64(pinOffset)) <= maxCrank) {
+		return Crank{}, fmt.Errorf("timing: pin offset, got %g mm, want -%d..%d mm", pinOffset, maxCrank, maxCrank)
+	}
+	r, l, e := float64(stroke)/2, float64(rod), float64(pinOffset)
+	if !(l > r+math.Abs(e)) {
+		return Crank{}, fmt.Errorf("timing: rod, got %g mm between centres, want more than %g mm (half the stroke and the pin offset together)", l, r+math.Abs(e))
+	}
+	c := Crank{r: r, l: l, e: e, tdc: math.Asin(e / (l + r))}
+	c.hTDC = math.Sqrt((l + r - e) * (l + r + e))
+	c.hBDC = math.Sqrt((l - r - e) * (l - r + e))
+	c.beforeBDC = c.TDC() - c.BDC() + 360
+	return c, nil
+}
+
+// Known tells whether the crank was made by NewCrank.
+func (c Crank) Known() bool { return c.r > 0 }
+
+// Stroke returns twice the crank radius.
+func (c Crank) Stroke() Length { return Length(2 * c.r) }
+
+// Rod returns the rod's length between centres.
+func (c Crank) Rod() Length { return Length(c.l) }
+
+// PinOffset returns the pin offset.
+func (c Crank) PinOffset() Length { return Length(c.e) }
+
+// TrueStroke returns the piston's travel between its dead centres, a little more than Stroke with an offset pin:
+// sqrt((l+r)^2-e^2) - sqrt((l-r)^2-e^2).
+func (c Crank) TrueStroke() Length { return Length(c.hTDC - c.hBDC) }
+
+// TDC returns the crank's angle past its top position at top dead centre, asin(e/(l+r)).
+func (c Crank) TDC() Angle { return degrees(c.tdc) }
+
+// BDC returns the crank's angle past its top position at bottom dead centre, 180° + asin(e/(l-r)).
+func (c Crank) BDC() Angle { return 180 + degrees(math.Asin(c.e/(c.l-c.r))) }
+
+// HeightTDC returns the pin's height over the crank's centre at top dead centre.
+func (c Crank) HeightTDC() Length { return Length(c.hTDC) }
+
+// HeightBDC returns the pin's height over the crank's centre at bottom dead centre.
+func (c Crank) HeightBDC() Length { return Length(c.hBDC) }
+
+// Limits returns the angles from bottom dead centre forward to top dead centre, and from there on to bottom dead centre:
+// 180° each without pin offset.
+func (c Crank) Limits() (before, after Angle) { return c.beforeBDC, 360 - c.beforeBDC }
+
+// Travel returns the piston's travel at the angle b before top dead centre (negative: after it), h(TDC) - h(TDC-b).
+// It is an error when b lies beyond bottom dead centre on either side (see Limits) or is not a number.
+//
+// The form used, 4 (l+r) r sin^2(b/2) / (h(TDC) - r cos theta + sqrt(l^2-(r sin theta-e)^2)), subtracts no nearly equal
+// numbers, so it is as exact near top dead centre as elsewhere.
+func (c Crank) Travel(b Angle) (Length, error) {
+	if err := c.checkAngle(b); err != nil {
+		return 0, err
+	}
+	theta := c.tdc - b.Radians()
+	sin, cos := math.Sincos(theta)
+	half := math.Sin(b.Radians() / 2)
+	return Length(4 * (c.l + c.r) * c.r * half * half / (c.hTDC - c.r*cos + c.drop(sin))), nil
+}
+
+// Slope returns how fast travel grows with the angle b before top dead centre [mm per degree]; it is negative after top
+// dead centre. Errors are those of Travel.
+func (c Crank) Slope(b Angle) (float64, error) {
+	if err := c.checkAngle(b); err != nil {
+		return 0, err
+	}
+	// psi is the rod's angle to the bore; at top dead centre it is that of the crank. The slope is r sin(psi-theta)/cos psi;
+	// psi-TDC comes from the difference of two sines, written as a product so that nothing cancels.
+	x := b.Radians()
+	psi := math.Asin((c.e - c.r*math.Sin(c.tdc-x)) / c.l)
+	turn := 2 * math.Asin(c.r/c.l*math.Cos(c.tdc-x/2)*math.Sin(x/2)/math.Cos((psi+c.tdc)/2))
+	return c.r * math.Sin(x+turn) / math.Cos(psi) * (math.Pi / 180), nil
+}
+
+// Angle returns the crank angle, 0 or more, at which the piston stands the travel below its top, before or after top
+// dead centre. It is an error when travel is negative, beyond TrueStroke or not a number.
+//
+// It is a closed form: the triangle of crank, rod and the line from the crank's centre to the pin gives the angle
+// phi at the centre, from its half-angle formula, and the offset turns that line by gamma.
+func (c Crank) Angle(travel Length, side Side) (Angle, error) {
+	if err := c.checkKnown(); err != nil {
+		return 0, err
+	}
+	if !(travel >= 0 && travel <= c.TrueStroke()) {
+		return 0, fmt.Errorf("timing: travel, got %g mm, want 0..%.4f mm (the stroke)", travel, c.TrueStroke())
+	}
+	s, top := float64(travel), c.l+c.r
+	sin0, cos0 := c.e/top, c.hTDC/top
+	below := s * (2*c.hTDC - s) // square of top, less square of d
+	d := math.Sqrt(top*top - below)
+	phi := 2 * math.Atan2(
+		math.Sqrt(below/(top+d)*(d+c.l-c.r)),
+		math.Sqrt(math.Max(0, d+c.r-c.l)*(d+c.r+c.l)))
+	gamma := math.Atan2(s*sin0, top-s*cos0)
+	if side == ATDC {
+		gamma = -gamma
+	}
+	return degrees(phi - gamma), nil
+}
+
+// drop returns the rod's extent along the bore at a crank angle with the given sine.
+func (c Crank) drop(sin float64) float64 {
+	u := c.r*sin - c.e
+	return math.Sqrt((c.l - u) * (c.l + u))
+}
+
+func (c Crank) checkKnown() error {
+	if !c.Known() {
+		return fmt.Errorf("timing: crank, got none, want stroke and rod length")
+	}
+	return nil
+}
+
+func (c Crank) checkAngle(b Angle) error {
+	if err := c.checkKnown(); err != nil {
+		return err
+	}
+	before, after := c.Limits()
+	if !(b >= -after && b <= before) {
+		return fmt.Errorf("timing: angle before top dead centre, got %g°, want %.4f..%.4f°", float64(b), -after, before)
+	}
+	return nil
+}
