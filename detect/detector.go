@@ -1,0 +1,336 @@
+package detect
+
+import (
+	"math"
+	"math/cmplx"
+)
+
+// Detector follows the contacts sample by sample. It is made by New, fed by Process and Skip, and ended by Flush.
+// It works on one goroutine at a time, allocates nothing while it runs, and gives the same events however the sound is
+// cut into blocks.
+//
+// The contact state and what moves it:
+//
+//	from      to        when
+//	UNKNOWN   CLOSED    the level stands still for a window and lies at the closed level (acquire)
+//	UNKNOWN   OPEN      the same at the open level
+//	CLOSED    OPEN      the trigger or the window says so: event open, decided
+//	OPEN      CLOSED    the same the other way: event close, decided
+//	CLOSED    LOST      the level stays between the two for lostAfter, or the two have come too close, or the
+//	OPEN      LOST      samples are exact zeros for zeroLost: event lost
+//	LOST      CLOSED    as from UNKNOWN: event found
+//	LOST      OPEN      as from UNKNOWN: event found
+//	any       UNKNOWN   Skip: samples were lost (event fault)
+//
+// What the changes mean for openings and closings (bounce) is the business of type contacts.
+type Detector struct {
+	cfg Config
+	fs  float64
+	hop int // frames over which levels are averaged: a whole number of half periods of the tone, 0.5 ms or more
+
+	n     int64 // absolute number of the next frame
+	ring  ring
+	track tracker
+	trig  trigger
+	state State
+	since int64 // frame at which state began
+
+	win      window4
+	misfit   int64 // frames for which the level has lain between the two
+	zeroRun  int64 // exact zeros up to now
+	zeroFrom int64
+	nan      int64 // frames not finite in the running fault, reported once a stretch
+	acc      accumulator
+	contacts contacts
+	ref      refiner
+	sum      summary
+}
+
+const (
+	hopTime      = 0.0005 // [s] least length of a hop
+	settleWindow = 4      // hops that make a window
+	lostAfter    = 0.5    // [s] of a level between the two
+	zeroLost     = 0.25   // [s] of exact zeros, where zeros are not open contacts
+	zeroFault    = 0.0007 // [s] of exact zeros that are reported as a dropout
+	lookAhead    = 0.006  // [s] of sound after a decision that the placing waits for
+	lookBack     = 0.020  // [s] of sound before it
+	ringTime     = 0.5    // [s] of sound kept
+)
+
+// New returns a Detector at frame 0 in state Unknown. The error is that of cfg.Validate.
+func New(cfg Config) (*Detector, error) {
+	if err := cfg.Validate(); err != nil {
+		return nil, err
+	}
+	if cfg.Hold == 0 {
+		cfg.Hold = DefaultHold
+	}
+	d := &Detector{cfg: cfg, fs: float64(cfg.SampleRate)}
+	half := d.fs / (2 * cfg.Profile.Tone)
+	d.hop = int(math.Round(half * math.Max(1, math.Ceil(hopTime*d.fs/half-1e-6))))
+	d.ring = newRing(int(ringTime * d.fs))
+	d.ref = newRefiner(int((lookBack+lookAhead)*d.fs)+4*settleWindow*d.hop, cfg)
+	d.Reset()
+	return d, nil
+}
+
+// Reset brings the Detector back to the state that New gave it.
+func (d *Detector) Reset() {
+	d.n, d.state, d.since = 0, Unknown, 0
+	d.ring.reset(0)
+	d.track = newTracker(d.cfg, d.hop)
+	d.contacts = newContacts(d.cfg)
+	d.sum = summary{}
+	d.restart()
+}
+
+// restart forgets what was gathered over the last hops, not the levels.
+func (d *Detector) restart() {
+	d.acc = accumulator{}
+	d.win = window4{}
+	d.misfit, d.zeroRun, d.zeroFrom, d.nan = 0, 0, 0, 0
+	d.trig.reset()
+}
+
+// Config returns the configuration with defaults filled in.
+func (d *Detector) Config() Config { return d.cfg }
+
+// State returns what is known of the contacts at the newest frame, and the frame at which that began.
+func (d *Detector) State() (State, int64) { return d.state, d.since }
+
+// Frame returns the absolute number of the next frame.
+func (d *Detector) Frame() int64 { return d.n }
+
+// Process takes a block of whole interleaved frames and appends the events that it brings to dst, in the order in which
+// they became known. A block with a part of a frame is a caller bug and panics. Samples that are not finite count as 0
+// and are reported as KindFault.
+func (d *Detector) Process(dst []Event, block []float32) []Event {
+	ch := d.cfg.Channels
+	if len(block)%ch != 0 {
+		panic("detect: Process needs whole frames")
+	}
+	for i := d.cfg.Channel; i < len(block); i += ch {
+		x := block[i]
+		if x-x != 0 {
+			dst = d.notFinite(dst)
+			x = 0
+		} else if d.nan > 0 {
+			d.nan = 0
+		}
+		dst = d.sample(dst, float64(x), x)
+	}
+	return dst
+}
+
+// sample is the whole method for one sample.
+func (d *Detector) sample(dst []Event, x float64, raw float32) []Event {
+	if d.acc.n == 0 {
+		d.track.startHop(d.n, d.state)
+	}
+	d.ring.push(raw)
+	d.n++
+	if x == 0 && !d.cfg.ZeroIsOpen {
+		// An exact zero is no sound at all: it speaks for neither state.
+		if d.zeroRun == 0 {
+			d.zeroFrom = d.n - 1
+		}
+		d.zeroRun++
+		d.acc.gap()
+		d.track.step()
+	} else {
+		if d.zeroRun > 0 {
+			dst = d.endZeros(dst)
+		}
+		e, lr, wild := d.track.residuals(x)
+		if wild {
+			d.acc.addWild(e, d.track.c, d.track.s)
+		} else {
+			d.acc.add(e, d.track.c, d.track.s)
+		}
+		d.track.step()
+		if d.trig.add(lr, d.n-1) && (d.state == Closed || d.state == Open) {
+			return d.change(dst, d.trig.from, nil)
+		}
+	}
+	if d.acc.n == d.hop {
+		dst = d.endHop(dst)
+	}
+	return dst
+}
+
+// change turns the state to the other one. level is the measured level of the new state, nil to go on with the one known.
+func (d *Detector) change(dst []Event, from int64, level *complex128) []Event {
+	to := other(d.state)
+	before := d.track.beforeChange(d.state)
+	d.track.enter(to, level)
+	d.state, d.since = to, from
+	d.misfit = 0
+	d.track.advance(d.acc.n)
+	d.acc, d.win = accumulator{}, window4{}
+	d.trig.reset()
+	return d.contacts.change(dst, change{
+		to: to, frame: from, decided: d.n - 1, levels: d.track.level, before: before, phased: d.track.phased,
+	})
+}
+
+// endHop looks at the hop that has just been filled.
+func (d *Detector) endHop(dst []Event) []Event {
+	d.acc.close()
+	dev := d.acc.deviation()
+	quality := d.acc.weight
+	power := d.acc.power()
+	d.acc = accumulator{}
+	d.track.advance(d.hop)
+	if quality < d.hop/2 {
+		d.win = window4{} // too many zeros to tell
+	} else {
+		d.win.push(dev)
+		switch d.state {
+		case Closed, Open:
+			dst = d.watch(dst, dev, power)
+		default:
+			dst = d.acquire(dst)
+		}
+	}
+	if d.zeroRun > int64(zeroLost*d.fs) && (d.state == Closed || d.state == Open) {
+		dst = d.lose(dst, CauseDropout)
+	}
+	return d.contacts.tick(dst, d)
+}
+
+// watch checks in state Closed or Open whether the level still is the state's own, and follows it.
+func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
+	t := &d.track
+	D := cmplx.Abs(t.level[closedIdx] - t.level[openIdx])
+	if d.win.n >= settleWindow {
+		late, early := d.win.halves()
+		size := cmplx.Abs(late)
+		steadyTo := 0.3*size + 3*math.Sqrt(t.noise2/float64(d.hop))
+		if size > 0.5*D && cmplx.Abs(late-early) < steadyTo {
+			now := t.level[idx(d.state)] + (late+early)/2
+			switch share := t.share(d.state, now); {
+			case share >= 0.6:
+				return d.change(dst, d.n-int64(settleWindow*d.hop), &now)
+			case share <= 0.4:
+				t.reacquire(d.state, now) // the same state at another phase: the tone itself has jumped
+				d.win = window4{}
+				return dst
+			default:
+				d.misfit += int64(d.hop)
+			}
+		} else {
+			d.misfit = 0
+		}
+	}
+	if !d.trig.suspicious() && cmplx.Abs(dev) < 0.5*D {
+		t.follow(d.state, dev, power)
+		d.sum.add(d.state, t, d.hop)
+	}
+	if d.misfit > int64(lostAfter*d.fs) || t.faded() {
+		return d.lose(dst, CauseNoFit)
+	}
+	return dst
+}
+
+// acquire looks in state Unknown or Lost for a level that stands still at one of the two.
+func (d *Detector) acquire(dst []Event) []Event {
+	if d.win.n < settleWindow {
+		return dst
+	}
+	late, early := d.win.halves()
+	now := (late + early) / 2
+	to, ok := d.track.classify(now, late-early)
+	if !ok {
+		return dst
+	}
+	was := d.state
+	d.track.begin(to, now)
+	d.state, d.since = to, d.n-int64(settleWindow*d.hop)
+	d.win, d.misfit = window4{}, 0
+	d.trig.reset()
+	d.contacts.begin(to, d.since)
+	if was == Lost {
+		dst = append(dst, d.contacts.single(KindFound, "", d.since, d.n-1))
+	}
+	return dst
+}
+
+// lose goes to state Lost.
+func (d *Detector) lose(dst []Event, why Cause) []Event {
+	dst = d.contacts.finish(dst, d, why)
+	dst = append(dst, d.contacts.single(KindLost, why, d.n-1, d.n-1))
+	d.state, d.since = Lost, d.n-1
+	d.track.forget()
+	zr, zf := d.zeroRun, d.zeroFrom
+	d.restart()
+	d.zeroRun, d.zeroFrom = zr, zf
+	return dst
+}
+
+// endZeros reports a run of exact zeros that is long enough to be a loss of samples.
+func (d *Detector) endZeros(dst []Event) []Event {
+	run, from := d.zeroRun, d.zeroFrom
+	d.zeroRun = 0
+	if run < int64(zeroFault*d.fs) {
+		return dst
+	}
+	e := d.contacts.single(KindFault, CauseDropout, from, d.n-1)
+	e.LastFrame = from + run
+	return append(dst, e)
+}
+
+// notFinite reports the first frame of a stretch of samples that are NaN or infinite.
+func (d *Detector) notFinite(dst []Event) []Event {
+	d.nan++
+	if d.nan > 1 {
+		return dst
+	}
+	return append(dst, d.contacts.single(KindFault, CauseNotFinite, d.n, d.n))
+}
+
+// Skip tells that lost frames are missing before the next one. Edges decided but not yet placed are placed with the sound
+// there is, or withdrawn; the state is Unknown until the level has been found again. lost below 1 does nothing.
+func (d *Detector) Skip(dst []Event, lost int64) []Event {
+	if lost < 1 {
+		return dst
+	}
+	dst = d.contacts.finish(dst, d, CauseGap)
+	e := d.contacts.single(KindFault, CauseGap, d.n, d.n)
+	d.n += lost
+	e.LastFrame = d.n
+	dst = append(dst, e)
+	d.ring.reset(d.n)
+	d.track.forget()
+	d.restart()
+	d.state, d.since = Unknown, d.n
+	return dst
+}
+
+// Flush ends the stream: edges still on their way are settled with the sound there is, or withdrawn. After it only Reset
+// makes sense.
+func (d *Detector) Flush(dst []Event) []Event {
+	if d.zeroRun > 0 {
+		dst = d.endZeros(dst)
+	}
+	return d.contacts.finish(dst, d, CauseStreamEnd)
+}
+
+func other(s State) State {
+	if s == Closed {
+		return Open
+	}
+	return Closed
+}
+
+// Indices of the levels.
+const (
+	closedIdx = 0
+	openIdx   = 1
+)
+
+func idx(s State) int {
+	if s == Open {
+		return openIdx
+	}
+	return closedIdx
+}

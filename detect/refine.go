@@ -1,0 +1,198 @@
+package detect
+
+import (
+	"math"
+	"math/cmplx"
+)
+
+// refiner places an edge to the sample: by the maximum-likelihood change point of a single step, or, where one step does
+// not explain the sound (bounce), by the best sequence of the two states.
+type refiner struct {
+	cfg            Config
+	x, c, s, wt    []float64 // samples of the window, the tone's cos and sin, and 0 for samples that do not count
+	back           []uint8   // of the sequence search
+	run            []float64 // residual of a sequence or a step
+	score          []float64 // explained energy of a step at each frame
+	xc, xs, cc, cs []float64 // running sums of x c, x s, c c, c s; s s follows from the weight
+	w1             []float64 // running sum of the weight
+	lo             int64
+	n              int
+}
+
+type placed struct {
+	frame         int64
+	frac          float64
+	u             float64 // standard uncertainty [frames]
+	before, after complex128
+	returns       int   // re-closures seen in the window
+	last          int64 // first frame in the new state after the last of these
+}
+
+func newRefiner(longest int, cfg Config) refiner {
+	f := func() []float64 { return make([]float64, longest+1) }
+	return refiner{cfg: cfg, x: f(), c: f(), s: f(), wt: f(), run: f(), score: f(), xc: f(), xs: f(), cc: f(), cs: f(), w1: f(),
+		back: make([]uint8, longest+1)}
+}
+
+// noStep is the least gain in log-likelihood by which a step must explain the sound better than no step at all.
+const noStep = 12.0
+
+// place finds the edge e in the sound around it. It is false where there is no step.
+func (r *refiner) place(d *Detector, e *edge) (placed, bool) {
+	lo := max(e.ch.frame-int64(lookBack*d.fs), d.ring.from)
+	if e.after < e.ch.frame {
+		lo = max(lo, e.after)
+	}
+	r.load(d, lo, d.ring.end)
+	if r.n < 4 {
+		return placed{}, false
+	}
+	noise2 := math.Max(d.track.noise2, 1e-14)
+	floor := math.Max(noise2, mag2(e.ch.levels[0]-e.ch.levels[1])/2/floorSNR)
+	if e.ch.phased {
+		r.maskSpikes(r.turned(d, e.ch.levels[0]), r.turned(d, e.ch.levels[1]), gateAt*math.Sqrt(floor))
+	}
+	r.sums()
+	k, gain, rest := r.step()
+	// What one step leaves over beyond the noise: bounce shows here.
+	if rest-noise2*r.weight() > 2*turnCost*2*floor {
+		if got, ok := r.sequence(d, e, k, floor, rest); ok {
+			return got, true
+		}
+	}
+	v := math.Max(noise2, rest/math.Max(1, r.weight()-5))
+	if gain < 2*v*noStep {
+		return placed{}, false
+	}
+	got := placed{frame: r.lo + int64(k), last: r.lo + int64(k)}
+	got.u = r.spread(k, v)
+	got.before, got.after = r.fit(0, k), r.fit(k, r.n)
+	return got, true
+}
+
+// load takes the frames lo..hi-1. The tone's phase counts from frame lo.
+func (r *refiner) load(d *Detector, lo, hi int64) {
+	r.lo = lo
+	r.n = int(min(hi-lo, int64(len(r.x)-1)))
+	sw, cw := math.Sincos(d.track.w)
+	c, s := 1.0, 0.0
+	for i := range r.n {
+		if i&63 == 0 {
+			s, c = math.Sincos(d.track.w * float64(i))
+		}
+		x, wt := d.ring.at(lo+int64(i)), 1.0
+		if x == 0 && !r.cfg.ZeroIsOpen {
+			wt = 0
+		}
+		r.x[i], r.c[i], r.s[i], r.wt[i] = x, c, s, wt
+		c, s = c*cw-s*sw, s*cw+c*sw
+	}
+}
+
+// maskSpikes leaves out the samples that lie farther than gate outside what the two levels and all between them allow. Where
+// these are more than a twentieth, the levels are wrong, not the samples: nothing is left out.
+func (r *refiner) maskSpikes(a, b complex128, gate float64) {
+	count := 0
+	for pass := range 2 {
+		for i := range r.n {
+			ra, rb := real(a)*r.c[i]-imag(a)*r.s[i], real(b)*r.c[i]-imag(b)*r.s[i]
+			if x := r.x[i]; x > math.Max(ra, rb)+gate || x < math.Min(ra, rb)-gate {
+				if pass == 0 {
+					count++
+				} else {
+					r.wt[i] = 0
+				}
+			}
+		}
+		if count == 0 || 20*count > r.n {
+			return
+		}
+	}
+}
+
+// sums prepares the running sums.
+func (r *refiner) sums() {
+	var xc, xs, cc, cs, w float64
+	for i := range r.n {
+		r.xc[i], r.xs[i], r.cc[i], r.cs[i], r.w1[i] = xc, xs, cc, cs, w
+		x, c, s, wt := r.x[i]*r.wt[i], r.c[i], r.s[i], r.wt[i]
+		xc += x * c
+		xs += x * s
+		cc += wt * c * c
+		cs += wt * c * s
+		w += wt
+	}
+	i := r.n
+	r.xc[i], r.xs[i], r.cc[i], r.cs[i], r.w1[i] = xc, xs, cc, cs, w
+}
+
+func (r *refiner) weight() float64 { return r.w1[r.n] }
+
+// explained returns the energy in frames i..j-1 that a tone of any level explains: the projection of x on (c, s),
+// by the normal equations. 0 where the frames are too few to tell.
+func (r *refiner) explained(i, j int) float64 {
+	cc, cs, w := r.cc[j]-r.cc[i], r.cs[j]-r.cs[i], r.w1[j]-r.w1[i]
+	ss := w - cc
+	det := cc*ss - cs*cs
+	if w < 3 || det < 1e-3*w*w {
+		return 0
+	}
+	xc, xs := r.xc[j]-r.xc[i], r.xs[j]-r.xs[i]
+	return (xc*xc*ss - 2*xc*xs*cs + xs*xs*cc) / det
+}
+
+// fit returns the level a in frames i..j-1, phase counted from the window's first frame.
+func (r *refiner) fit(i, j int) complex128 {
+	cc, cs, w := r.cc[j]-r.cc[i], r.cs[j]-r.cs[i], r.w1[j]-r.w1[i]
+	ss := w - cc
+	det := cc*ss - cs*cs
+	if w < 3 || det < 1e-3*w*w {
+		return 0
+	}
+	xc, xs := r.xc[j]-r.xc[i], r.xs[j]-r.xs[i]
+	return complex((xc*ss-xs*cs)/det, -(xs*cc-xc*cs)/det)
+}
+
+// step returns the frame, counted from the window's first, before which one level and from which on another explain the
+// sound best, the energy gained over no step, and the energy left over.
+func (r *refiner) step() (k int, gain, rest float64) {
+	var energy float64
+	for i, x := range r.x[:r.n] {
+		energy += r.wt[i] * x * x
+	}
+	best := -1.0
+	for i := 0; i <= r.n; i++ {
+		r.score[i] = r.explained(0, i) + r.explained(i, r.n)
+		if i > 1 && i < r.n-1 && r.score[i] > best {
+			best, k = r.score[i], i
+		}
+	}
+	return k, best - r.explained(0, r.n), math.Max(0, energy-best)
+}
+
+// spread returns the standard uncertainty of a step at k [frames]: the width of its posterior over the frames around it,
+// weights exp(score/2v), and that of a whole frame.
+func (r *refiner) spread(k int, v float64) float64 {
+	var w, m2 float64
+	for i := 2; i < r.n-1; i++ {
+		p := (r.score[i] - r.score[k]) / (2 * v)
+		if p < -40 {
+			continue
+		}
+		p = math.Exp(p)
+		d := float64(i - k)
+		w += p
+		m2 += p * d * d
+	}
+	if w == 0 {
+		return math.Sqrt(1.0 / 12)
+	}
+	return math.Sqrt(m2/w + 1.0/12)
+}
+
+// turned brings a level from the detector's phase reference to the window's.
+func (r *refiner) turned(d *Detector, a complex128) complex128 {
+	// The tracker's phase belongs to the frame after the newest hop, which is where the window ends or a little before.
+	at := d.track.phase - d.track.w*float64(d.n-int64(d.acc.n)-r.lo)
+	return a * cmplx.Rect(1, at)
+}

@@ -1,0 +1,196 @@
+package detect
+
+import (
+	"math"
+	"math/cmplx"
+
+	"github.com/mjibson/go-dsp/fft"
+	"github.com/mjibson/go-dsp/window"
+)
+
+// spectrum gathers, for one channel, what the short-time spectrum tells about each frequency bin, in constant memory.
+//
+// Samples are cut into pairs of Hann-windowed blocks of n samples, the second starting n/2 after the first. Both blocks
+// of a pair share one complex FFT (first block as the real part, second as the imaginary part; for real blocks
+// X1[k] = (Z[k]+Z*[n-k])/2 and X2[k] = (Z[k]-Z*[n-k])/2j).
+//
+// A steady tone advances by the same angle from X1 to X2 in every pair, so |sum X2 X1*| / sum |X2 X1| is 1 for a tone, 1/6
+// for white noise (the overlap of the Hann windows) and between for voices. The angle of the sum is its frequency.
+type spectrum struct {
+	n     int       // block length, a power of two
+	win   []float64 // Hann window
+	gain  float64   // coherent gain times n/2: a tone of amplitude 1 in mid-bin gives |X| = gain
+	scale float64   // 1/gain^2
+	buf   []float64 // samples of the pair being filled, 3n/2
+	fill  int
+	skip  int // samples still to pass over before the next pair
+	seen  int64
+
+	pack  []complex128
+	cross []complex128 // sum X2 X1*
+	still []complex128 // the same over steady pairs only: pairs with an edge in them turn too far
+	prod  []float64    // sum |X2||X1|
+	power []float64    // sum of |X1|^2 + |X2|^2
+	pairs int64
+	// Histograms of the level of a pair [bin][levelStep]: steady pairs (both blocks alike within steadyDB) by their mean
+	// level, and all pairs by the larger and by the smaller block.
+	steady, upper, lower [][]uint32
+
+	zeros int64 // samples that are exactly 0
+}
+
+const (
+	levelFloor = -150.0 // lowest level kept apart in the histograms [dBFS]
+	levelStep  = 0.25   // width of a histogram class [dB]
+	levelCount = 680    // classes: -150..+20 dBFS
+	steadyDB   = 1.0    // blocks of a pair that differ less than this hold one state [dB]
+	// After denseSeconds of sound only one pair in thinning is analysed: the tone and its levels are known well by then.
+	denseSeconds = 30
+	thinning     = 8
+)
+
+// blockLength returns the power of two nearest below 12 ms: 512 frames at 48 kHz, 64 at 8 kHz.
+func blockLength(sampleRate int) int {
+	n := 64
+	for 2*n <= sampleRate*12/1000 {
+		n *= 2
+	}
+	return n
+}
+
+func newSpectrum(n int) *spectrum {
+	s := &spectrum{n: n, win: make([]float64, n), buf: make([]float64, n+n/2), pack: make([]complex128, n)}
+	// The periodic Hann window: the symmetric one of n+1 points without its last (go-dsp has symmetric windows only).
+	copy(s.win, window.Hann(n + 1)[:n])
+	for _, w := range s.win {
+		s.gain += w / 2
+	}
+	s.scale = 1 / (s.gain * s.gain)
+	bins := n/2 + 1
+	s.cross, s.still = make([]complex128, bins), make([]complex128, bins)
+	s.prod, s.power = make([]float64, bins), make([]float64, bins)
+	table := func() [][]uint32 {
+		t := make([][]uint32, bins)
+		flat := make([]uint32, bins*levelCount)
+		for k := range t {
+			t[k] = flat[k*levelCount : (k+1)*levelCount]
+		}
+		return t
+	}
+	s.steady, s.upper, s.lower = table(), table(), table()
+	return s
+}
+
+// add takes one sample; it must be finite.
+func (s *spectrum) add(x float64, dense int64) {
+	s.seen++
+	if x == 0 {
+		s.zeros++
+	}
+	if s.skip > 0 {
+		s.skip--
+		return
+	}
+	s.buf[s.fill] = x
+	s.fill++
+	if s.fill < len(s.buf) {
+		return
+	}
+	s.pair()
+	if s.seen < dense {
+		// Pairs start every n samples, so the last n/2 of this one begin the next.
+		copy(s.buf, s.buf[s.n:])
+		s.fill = s.n / 2
+	} else {
+		s.fill, s.skip = 0, s.n*thinning-len(s.buf)
+	}
+}
+
+// pair analyses the full buffer.
+func (s *spectrum) pair() {
+	h := s.n / 2
+	for i, w := range s.win {
+		s.pack[i] = complex(s.buf[i]*w, s.buf[i+h]*w)
+	}
+	z := fft.FFT(s.pack)
+	s.pairs++
+	for k := range s.cross {
+		a, b := z[k], cmplx.Conj(z[(s.n-k)%s.n])
+		x1, x2 := (a+b)/2, (a-b)/2i
+		p1, p2 := real(x1)*real(x1)+imag(x1)*imag(x1), real(x2)*real(x2)+imag(x2)*imag(x2)
+		turn := x2 * cmplx.Conj(x1)
+		s.cross[k] += turn
+		s.prod[k] += math.Sqrt(p1 * p2)
+		s.power[k] += p1 + p2
+		hi, lo := s.class(math.Max(p1, p2)), s.class(math.Min(p1, p2))
+		s.upper[k][hi]++
+		s.lower[k][lo]++
+		if float64(hi-lo)*levelStep < steadyDB {
+			s.steady[k][(hi+lo)/2]++
+			s.still[k] += turn
+		}
+	}
+}
+
+// log2Of holds log2(1 + i/256 + 1/512): a logarithm to 0.01 dB from the top eight bits of the mantissa. math.Log10 takes
+// as long as the FFT.
+var log2Of = func() (t [256]float64) {
+	for i := range t {
+		t[i] = math.Log2(1 + (float64(i)+0.5)/256)
+	}
+	return t
+}()
+
+// class returns the histogram class of a power |X|^2.
+func (s *spectrum) class(p float64) int {
+	b := math.Float64bits(p * s.scale)
+	exp, top := int(b>>52&0x7ff)-1023, b>>44&0xff
+	db := 10 * math.Log10(2) * (float64(exp) + log2Of[top])
+	return min(max(int((db-levelFloor)/levelStep), 0), levelCount-1)
+}
+
+// level returns the amplitude in the middle of a class.
+func level(class int) float64 {
+	return math.Pow(10, (levelFloor+(float64(class)+0.5)*levelStep)/20)
+}
+
+// coherence returns |sum X2 X1*| / sum |X2 X1| of bin k, 0..1.
+func (s *spectrum) coherence(k int) float64 {
+	if s.prod[k] == 0 {
+		return 0
+	}
+	return cmplx.Abs(s.cross[k]) / s.prod[k]
+}
+
+// frequency returns the tone frequency in cycles per sample that the phase advance of bin k tells.
+func (s *spectrum) frequency(k int) float64 {
+	hop := float64(s.n / 2)
+	centre := float64(k) / float64(s.n)
+	f := cmplx.Phase(s.still[k]) / (2 * math.Pi * hop)
+	// The advance is known modulo one turn: take the turn that lies nearest to the middle of the bin.
+	return f + math.Round((centre-f)*hop)/hop
+}
+
+// scallop returns the loss of a tone that lies d bins from the middle of a bin: the Hann window's response, 1 at d = 0.
+func scallop(d float64) float64 {
+	if math.Abs(d) < 1e-9 {
+		return 1
+	}
+	return math.Sin(math.Pi*d) / (math.Pi * d) / (1 - d*d)
+}
+
+// noise returns the standard deviation of the white noise that the median bin between lo and hi shows.
+func (s *spectrum) noise(lo, hi int) float64 {
+	if s.pairs == 0 || hi <= lo {
+		return 0
+	}
+	var w2 float64
+	for _, w := range s.win {
+		w2 += w * w
+	}
+	p := make([]float64, 0, hi-lo)
+	for k := lo; k < hi; k++ {
+		p = append(p, s.power[k]/float64(2*s.pairs))
+	}
+	return math.Sqrt(median(p) / w2)
+}

@@ -1,0 +1,219 @@
+package detect
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"sort"
+)
+
+// Survey listens to a recording, or to a stretch of live sound, once and finds the tone, its channel, the two state
+// levels and the noise. Its memory does not grow with the length of the sound.
+type Survey struct {
+	rate, channels int
+	opt            SurveyOptions
+	spec           []*spectrum // one a channel; nil for channels that are not to be looked at
+	frames         int64
+	notFinite      int64
+	clipped        int64
+}
+
+// SurveyOptions narrows what a Survey looks for. The zero value leaves everything to it.
+type SurveyOptions struct {
+	Tone    float64 // [Hz]; 0: find it
+	Channel int     // from 1; 0: find it
+	Wiring  Wiring
+}
+
+// MaxSurveyChannels is how many channels a Survey looks through when the channel is not given.
+const MaxSurveyChannels = 64
+
+// NewSurvey returns a Survey of interleaved sound. Errors tell which argument is out of range.
+func NewSurvey(sampleRate, channels int, opt SurveyOptions) (*Survey, error) {
+	switch {
+	case sampleRate < 4000 || sampleRate > 768000:
+		return nil, fmt.Errorf("detect: sample rate, got %d, want 4000..768000 frames/s", sampleRate)
+	case channels < 1 || channels > 256:
+		return nil, fmt.Errorf("detect: channels, got %d, want 1..256", channels)
+	case opt.Channel < 0 || opt.Channel > channels:
+		return nil, fmt.Errorf("detect: channel, got %d, want 1..%d", opt.Channel, channels)
+	case opt.Channel == 0 && channels > MaxSurveyChannels:
+		return nil, fmt.Errorf("detect: channels, got %d without a choice, want a channel named when there are more than %d", channels, MaxSurveyChannels)
+	case opt.Tone != 0 && !(opt.Tone >= MinTone && opt.Tone <= MaxTone(sampleRate)):
+		return nil, fmt.Errorf("detect: tone, got %g Hz, want %d..%.0f Hz at this sample rate", opt.Tone, MinTone, MaxTone(sampleRate))
+	}
+	s := &Survey{rate: sampleRate, channels: channels, opt: opt, spec: make([]*spectrum, channels)}
+	for c := range s.spec {
+		if opt.Channel == 0 || opt.Channel == c+1 {
+			s.spec[c] = newSpectrum(blockLength(sampleRate))
+		}
+	}
+	return s, nil
+}
+
+// Write takes a block of whole interleaved frames; a tail shorter than a frame is a caller bug and panics.
+// Samples that are not finite count as 0.
+func (s *Survey) Write(block []float32) {
+	if len(block)%s.channels != 0 {
+		panic("detect: Survey.Write needs whole frames")
+	}
+	dense := int64(denseSeconds) * int64(s.rate)
+	n := len(block) / s.channels
+	for c, sp := range s.spec {
+		if sp == nil {
+			continue
+		}
+		for i := range n {
+			x := float64(block[i*s.channels+c])
+			if x-x != 0 { // NaN or infinite
+				s.notFinite++
+				x = 0
+			}
+			sp.add(x, dense)
+		}
+	}
+	s.frames += int64(n)
+}
+
+// Findings is what a Survey knows.
+type Findings struct {
+	Frames    int64
+	NotFinite int64 // samples that were NaN or infinite, in the channels looked at
+	Channel   int   // the channel with the tone, from 0
+	Tone      float64
+	// High and Low are the amplitudes of the louder and the quieter state [full scale]; 0 where not found.
+	High, Low float64
+	Noise     float64   // sigma [full scale]
+	Coherence float64   // of the tone, 0..1
+	Zeros     float64   // share of samples that are exactly 0, 0..1
+	Others    []float64 // further tones that are switched on and off [Hz], strongest first
+}
+
+// The reasons for which a recording is refused. Error texts are for people.
+var (
+	ErrTooShort  = errors.New("the sound is too short to learn the two levels from")
+	ErrSilence   = errors.New("there is only silence")
+	ErrNoTone    = errors.New("there is no test tone")
+	ErrNoChange  = errors.New("the tone never changes: the points neither open nor close")
+	ErrNotATone  = errors.New("the sound comes and goes, but not like a tone through contacts (speech or music?)")
+	ErrContrast  = errors.New("open and closed points are too alike to be told apart")
+	ErrManyTones = errors.New("several tones are switched on and off")
+)
+
+const (
+	minSurvey    = 0.05 // [s] of sound that a Survey needs
+	minCoherence = 0.80 // of a bin, to be a tone
+	minContrast  = 1.0  // between the states [dB]
+	minSpread    = 0.60 // share of the loud steady sound that must lie within a hand's breadth of the state levels
+)
+
+// Result returns the findings, and the Config of a Detector when the two states were found. Otherwise the error is one
+// of the Err values above, and the findings hold what was measured.
+func (s *Survey) Result() (Config, Findings, error) {
+	f := Findings{Frames: s.frames, NotFinite: s.notFinite, Channel: -1}
+	cfg := Config{SampleRate: s.rate, Channels: s.channels, Wiring: s.opt.Wiring}
+	if float64(s.frames) < minSurvey*float64(s.rate) {
+		return cfg, f, ErrTooShort
+	}
+	cands := s.candidates()
+	if len(cands) == 0 {
+		for c, sp := range s.spec {
+			if sp != nil && sp.zeros < sp.seen {
+				f.Channel = c
+				f.Zeros = float64(sp.zeros) / float64(sp.seen)
+				return cfg, f, ErrNoTone
+			}
+		}
+		f.Zeros = 1
+		return cfg, f, ErrSilence
+	}
+	best := cands[0]
+	sp := s.spec[best.channel]
+	f.Channel, f.Tone, f.Coherence = best.channel, best.tone*float64(s.rate), best.coherence
+	f.High, f.Low = best.levels.high, best.levels.low
+	f.Noise = sp.noise(s.bin(MinTone), len(sp.power)*9/10)
+	f.Zeros = float64(sp.zeros) / float64(sp.seen)
+	for _, c := range cands[1:] {
+		if c.reason == nil && c.channel == best.channel && math.Abs(c.tone-best.tone)*float64(sp.n) > 6 && c.strength > 0.02*best.strength {
+			f.Others = append(f.Others, c.tone*float64(s.rate))
+		}
+	}
+	if best.reason != nil {
+		return cfg, f, best.reason
+	}
+	cfg.Channel = best.channel
+	cfg.Profile = Profile{Tone: f.Tone, Closed: complex(f.High, 0), Open: complex(f.Low, 0), Noise: f.Noise}
+	if s.opt.Wiring == Shunt {
+		cfg.Profile.Closed, cfg.Profile.Open = cfg.Profile.Open, cfg.Profile.Closed
+	}
+	// Open contacts read as exact zeros when a fair part of the quiet time does; otherwise zeros are lost samples.
+	cfg.ZeroIsOpen = best.levels.lowShare > 0 && f.Zeros > 0.3*best.levels.lowShare
+	return cfg, f, cfg.Validate()
+}
+
+// candidate is one tone in one channel.
+type candidate struct {
+	channel, bin        int
+	tone                float64 // cycles per sample
+	coherence, strength float64
+	levels              stateLevels
+	reason              error // why it will not do; nil when it will
+}
+
+// candidates returns the tones, usable ones first, strongest first.
+func (s *Survey) candidates() []candidate {
+	var out []candidate
+	for c, sp := range s.spec {
+		if sp == nil || sp.pairs == 0 {
+			continue
+		}
+		lo, hi := s.bin(MinTone), s.bin(MaxTone(s.rate))
+		if s.opt.Tone != 0 {
+			lo, hi = s.bin(s.opt.Tone)-1, s.bin(s.opt.Tone)+1
+		}
+		lo, hi = max(lo, 1), min(hi, len(sp.power)-2)
+		floor := sp.noise(s.bin(MinTone), len(sp.power)*9/10)
+		for k := lo; k <= hi; k++ {
+			if sp.prod[k] < sp.prod[k-1] || sp.prod[k] <= sp.prod[k+1] {
+				continue // not a peak
+			}
+			if got, ok := s.candidate(c, k, floor); ok {
+				out = append(out, got)
+			}
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool {
+		if (out[i].reason == nil) != (out[j].reason == nil) {
+			return out[i].reason == nil
+		}
+		return out[i].strength > out[j].strength
+	})
+	return out
+}
+
+// candidate judges bin k of channel c.
+func (s *Survey) candidate(c, k int, noise float64) (candidate, bool) {
+	sp := s.spec[c]
+	got := candidate{channel: c, bin: k, tone: sp.frequency(k), coherence: sp.coherence(k), strength: sp.prod[k]}
+	lv := readLevels(sp, k)
+	g := scallop((got.tone - float64(k)/float64(sp.n)) * float64(sp.n))
+	lv.high, lv.low = lv.high/g, lv.low/g
+	got.levels = lv
+	switch {
+	case lv.high < 4*noise/math.Sqrt(float64(sp.n)) || lv.high < 1e-6:
+		return got, false // no more than the noise in a bin
+	case got.coherence < minCoherence:
+		return got, false
+	case lv.low == 0:
+		got.reason = ErrNoChange
+	case 20*math.Log10(lv.high/lv.low) < minContrast:
+		got.reason = ErrContrast
+	case lv.spread < minSpread:
+		got.reason = ErrNotATone
+	}
+	return got, true
+}
+
+func (s *Survey) bin(hz float64) int {
+	return int(math.Round(hz * float64(blockLength(s.rate)) / float64(s.rate)))
+}

@@ -1,0 +1,221 @@
+package detect
+
+import (
+	"math"
+	"math/cmplx"
+)
+
+// tracker carries the tone's phase and the two state levels from sample to sample.
+//
+// The level of the present state follows the sound with a gain that falls from 1/3 after a change to followGain. Its
+// turning tells the error of the tone frequency (a second-order loop, critically damped). Where the present state is the
+// one with the tone, the other level is turned and scaled along, since both come through the same amplifier.
+type tracker struct {
+	cfg   Config
+	hop   float64 // frames in a hop
+	w     float64 // tone [rad/frame]
+	phase float64 // of the tone at the first frame of the hop, modulo 2 pi
+
+	c, s   float64 // cos and sin of the tone's phase at the present frame
+	cw, sw float64 // and of its advance by one frame
+
+	level  [2]complex128 // closed, open
+	phased bool          // the angle between the two levels is known
+	noise2 float64       // sigma^2 [full scale squared]
+	past   [3]complex128 // level of the present state at the last hops, oldest first
+	age    int           // hops since the present state began or was acquired
+	apart  float64       // D of the configuration
+
+	// Of the present hop: the present level, the step to the other, and the scale of the likelihood.
+	ar, ai, dr, di float64
+	inv, gate      float64
+	testing        bool
+}
+
+const (
+	followGain = 1.0 / 60 // of a hop
+	noiseGain  = 1.0 / 200
+	// floorSNR keeps the test from trusting its levels beyond a hundredth of their distance in power (20 dB): gain
+	// control, hum and rounding change them by as much.
+	floorSNR = 100.0
+	gateAt   = 5.0 // standard deviations from both levels beyond which a sample speaks for neither
+)
+
+func newTracker(cfg Config, hop int) tracker {
+	t := tracker{cfg: cfg, hop: float64(hop), w: 2 * math.Pi * cfg.Profile.Tone / float64(cfg.SampleRate)}
+	t.sw, t.cw = math.Sincos(t.w)
+	t.level = [2]complex128{cfg.Profile.Closed, cfg.Profile.Open}
+	t.noise2 = cfg.Profile.Noise * cfg.Profile.Noise
+	t.apart = math.Abs(mag(t.level[closedIdx]) - mag(t.level[openIdx]))
+	if cfg.Profile.PhaseKnown {
+		t.apart = mag(t.level[closedIdx] - t.level[openIdx])
+	}
+	return t
+}
+
+// forget drops the phase: after a gap only the magnitudes and the angle between the levels are known.
+func (t *tracker) forget() {
+	t.phased = false
+	t.level = [2]complex128{cmplx.Rect(mag(t.level[closedIdx]), 0), cmplx.Rect(mag(t.level[openIdx]), 0)}
+	if t.faded() {
+		t.level = [2]complex128{t.cfg.Profile.Closed, t.cfg.Profile.Open}
+	}
+}
+
+// startHop prepares the numbers of a hop that begins at frame n in state s.
+func (t *tracker) startHop(n int64, s State) {
+	t.s, t.c = math.Sincos(t.phase)
+	t.sw, t.cw = math.Sincos(t.w)
+	t.testing = false
+	t.ar, t.ai, t.dr, t.di = 0, 0, 0, 0
+	if s != Closed && s != Open {
+		return // the residual is the sound itself
+	}
+	a, o := t.level[idx(s)], t.level[idx(other(s))]
+	t.ar, t.ai = real(a), imag(a)
+	small := mag(o) < 0.2*mag(a)
+	if !t.phased && !small {
+		return // the other level's phase is not known yet: leave it to the window
+	}
+	if !t.phased {
+		o = 0
+	}
+	step := o - a
+	t.dr, t.di = real(step), imag(step)
+	d2 := t.dr*t.dr + t.di*t.di
+	v := math.Max(t.noise2, d2/2/floorSNR)
+	if v > 0 {
+		t.inv, t.gate, t.testing = 1/v, gateAt*math.Sqrt(v), true
+	}
+}
+
+// residuals returns the residual of x and the log-likelihood ratio of the other state against the present one:
+// ((x-ra)^2 - (x-ro)^2) / 2 sigma^2 = d (e - d/2) / sigma^2, with d = ro-ra and e = x-ra.
+// wild tells that x fits neither.
+func (t *tracker) residuals(x float64) (e, lr float64, wild bool) {
+	e = x - (t.ar*t.c - t.ai*t.s)
+	if !t.testing {
+		return e, 0, false
+	}
+	d := t.dr*t.c - t.di*t.s
+	if math.Abs(e) > t.gate && math.Abs(e-d) > t.gate {
+		return e, 0, true
+	}
+	return e, d * (e - d/2) * t.inv, false
+}
+
+// step turns the tone by one frame.
+func (t *tracker) step() {
+	t.c, t.s = t.c*t.cw-t.s*t.sw, t.s*t.cw+t.c*t.sw
+}
+
+// advance carries the phase over a hop of h frames.
+func (t *tracker) advance(h int) {
+	t.phase = math.Mod(t.phase+t.w*float64(h), 2*math.Pi)
+}
+
+// follow takes the deviation and the residual power of a quiet hop in state s.
+func (t *tracker) follow(s State, dev complex128, power float64) {
+	i := idx(s)
+	a := t.level[i]
+	t.past[0], t.past[1], t.past[2] = t.past[1], t.past[2], a
+	t.age++
+	gain := math.Max(followGain, 1/float64(t.age+2))
+	b := a + complex(gain, 0)*dev
+	hi := math.Max(mag(t.level[0]), mag(t.level[1]))
+	if mag(a) > 0.25*hi && mag(a) > 3*math.Sqrt(t.noise2)*math.Sqrt(2*followGain) && a != 0 {
+		turn := b / a
+		if t.age > 8 {
+			// The level turns at the rate by which the tone frequency is off.
+			t.w += 0.25 * gain * gain * imag(dev/a) / t.hop
+		}
+		t.level[1-i] *= turn
+	}
+	t.level[i] = b
+	if t.noise2 == 0 {
+		t.noise2 = power
+	}
+	t.noise2 += noiseGain * (math.Min(power, 4*t.noise2) - t.noise2)
+}
+
+// beforeChange returns the level of state s as it was before the last hops, which may hold the beginning of a change.
+func (t *tracker) beforeChange(s State) complex128 {
+	if t.age >= len(t.past) {
+		t.level[idx(s)] = t.past[0]
+	}
+	return t.level[idx(s)]
+}
+
+// enter begins state s. level is its measured level, or nil to go on with the one known.
+func (t *tracker) enter(s State, level *complex128) {
+	if level != nil {
+		t.level[idx(s)] = *level
+	}
+	t.phased = true
+	t.age = 0
+}
+
+// reacquire takes a new level for the present state, the other one turned along.
+func (t *tracker) reacquire(s State, now complex128) {
+	i := idx(s)
+	if a := t.level[i]; a != 0 && now != 0 {
+		t.level[1-i] *= cmplx.Rect(1, cmplx.Phase(now)-cmplx.Phase(a))
+	}
+	t.level[i] = now
+	t.age = 0
+}
+
+// begin takes the level now of state s after Unknown or Lost.
+func (t *tracker) begin(s State, now complex128) {
+	if t.cfg.Profile.PhaseKnown {
+		t.level = [2]complex128{t.cfg.Profile.Closed, t.cfg.Profile.Open}
+		t.phased = true
+	}
+	t.reacquire(s, now)
+}
+
+// share tells how far the level now has gone from state s (0) to the other state (1): in the I/Q plane where the angle is
+// known, by magnitude in any case, whichever says more.
+func (t *tracker) share(s State, now complex128) float64 {
+	a, o := t.level[idx(s)], t.level[idx(other(s))]
+	var byPhase float64
+	if t.phased {
+		step := o - a
+		if d2 := real(step)*real(step) + imag(step)*imag(step); d2 > 0 {
+			m := now - a
+			byPhase = (real(m)*real(step) + imag(m)*imag(step)) / d2
+		}
+	}
+	byMag := 0.0
+	if dm := mag(o) - mag(a); math.Abs(dm) > 0.05*math.Max(mag(o), mag(a)) {
+		byMag = (mag(now) - mag(a)) / dm
+	}
+	return math.Max(byPhase, byMag)
+}
+
+// classify tells which state a level that stands still belongs to, by magnitude; drift is its change within the window.
+func (t *tracker) classify(now, drift complex128) (State, bool) {
+	hi, lo := mag(t.level[closedIdx]), mag(t.level[openIdx])
+	loud, quiet := Closed, Open
+	if hi < lo {
+		hi, lo, loud, quiet = lo, hi, quiet, loud
+	}
+	if hi == lo {
+		return Unknown, false
+	}
+	if mag(drift) > 0.2*hi+3*math.Sqrt(t.noise2/12) {
+		return Unknown, false
+	}
+	switch f := (mag(now) - lo) / (hi - lo); {
+	case f >= 0.6:
+		return loud, true
+	case f <= 0.4:
+		return quiet, true
+	}
+	return Unknown, false
+}
+
+// faded tells that the two levels have come so close that nothing can be told.
+func (t *tracker) faded() bool {
+	return mag(t.level[closedIdx]-t.level[openIdx]) < 0.2*t.apart
+}

@@ -1,0 +1,37 @@
+package detect
+
+// trigger is the cumulative sum test (Page, Biometrika 41, 1954): it adds up the log-likelihood ratio of the other state
+// against the present one, never below 0, and fires when the sum passes its threshold. The frame after the last return
+// to 0 is the first estimate of the change.
+type trigger struct {
+	sum  float64
+	from int64 // first frame of the present excursion
+}
+
+const (
+	// triggerAt is chosen for about one false alarm in 1000 h of white noise: exp(26) = 2e11 frames at 48 kHz.
+	triggerAt = 26.0
+	// triggerClip limits what one sample can say, so that at least three must agree.
+	triggerClip = triggerAt / 3 * 1.01
+)
+
+func (t *trigger) reset() { t.sum = 0 }
+
+// add takes the log-likelihood ratio of frame n and tells whether the test fires.
+func (t *trigger) add(lr float64, n int64) bool {
+	if t.sum == 0 {
+		t.from = n
+	}
+	if lr > triggerClip {
+		lr = triggerClip
+	}
+	t.sum += lr
+	if t.sum <= 0 {
+		t.sum = 0
+		return false
+	}
+	return t.sum > triggerAt
+}
+
+// suspicious tells that a change may be under way, so that the levels had better not follow.
+func (t *trigger) suspicious() bool { return t.sum > triggerAt/4 }
