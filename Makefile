@@ -1,0 +1,29 @@
+# Each target does all it needs: `make demo` and `make test` are good first commands after cloning.
+# .ci/with runs a command with live audio switched on or off, whichever this machine can build.
+
+GO = .ci/with go
+FUZZTIME = 10s
+
+.PHONY: setup demo build test bench fuzz lint
+
+setup: # what live audio needs, where it can be had
+	@.ci/setup
+
+build: setup # leaves bin/breakcue
+	$(GO) build -o bin/breakcue ./cmd/breakcue
+
+demo: build # the whole job on the built-in bench, without a sound card
+	bin/breakcue demo
+
+test: setup
+	$(GO) vet ./...
+	$(GO) test ./...
+
+bench: setup
+	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+fuzz: setup # each fuzz target for FUZZTIME
+	.ci/with .ci/fuzz $(FUZZTIME)
+
+lint: setup
+	.ci/with .ci/lint
