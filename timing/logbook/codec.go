@@ -32,8 +32,9 @@ func encode(e Entry) ([]byte, error) {
 	w := wire{Schema: Schema, Seq: e.Seq, Time: e.Time.Format(timeLayout), Kind: e.Data.Kind()}
 	var err error
 	if o, ok := e.Data.(Other); ok {
-		w.Schema, w.Data = o.Schema, o.Raw
-	} else if w.Data, err = json.Marshal(e.Data); err != nil {
+		w.Schema = o.Schema
+	}
+	if w.Data, err = json.Marshal(e.Data); err != nil {
 		return nil, fmt.Errorf("logbook: %s entry: %w", w.Kind, err)
 	}
 	b, err := json.Marshal(w)
@@ -45,6 +46,9 @@ func encode(e Entry) ([]byte, error) {
 	}
 	return append(b, '\n'), nil
 }
+
+// MarshalJSON implements json.Marshaler: the entry as it stands in the file.
+func (e Entry) MarshalJSON() ([]byte, error) { return encode(e) }
 
 // decode reads one line; its errors say what is wrong with it.
 func decode(line []byte) (Entry, error) {

@@ -141,3 +141,6 @@ func (End) Kind() string     { return "end" }
 
 // Kind returns the kind that the later version gave.
 func (o Other) Kind() string { return o.Name }
+
+// MarshalJSON implements json.Marshaler: the data as it was read.
+func (o Other) MarshalJSON() ([]byte, error) { return o.Raw.MarshalJSON() }

@@ -60,6 +60,9 @@ func TestEntriesOfLaterVersionsAreKept(t *testing.T) {
 		b, err := encode(j.Entries[i])
 		require.NoError(t, err)
 		assert.Equal(t, line, string(b), "an entry of a later version is written as it was read")
+		b, err = json.Marshal(j.Entries[i])
+		require.NoError(t, err)
+		assert.Equal(t, strings.TrimSuffix(line, "\n"), string(b))
 	}
 }
 
