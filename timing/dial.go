@@ -1,0 +1,215 @@
+package timing
+
+import (
+	"fmt"
+	"math"
+)
+
+// Zero says where the dial's pointer is set to zero.
+type Zero uint8
+
+// The zeros.
+const (
+	ZeroTDC  Zero = iota // at top dead centre: a reading is the plunger's movement since then
+	ZeroMark             // at the specified mark: a reading is positive before the mark, negative past it
+)
+
+// String returns "tdc" or "mark".
+func (z Zero) String() string {
+	if z == ZeroMark {
+		return "mark"
+	}
+	return "tdc"
+}
+
+// Counting says which way the figures on the dial's face run.
+type Counting uint8
+
+// The directions. They matter only where counter and pointer are typed as they stand ("1+98"): a plain number is always
+// the distance from zero.
+const (
+	CountsOut Counting = iota // figures rise as the plunger comes out, the piston going down
+	CountsIn                  // figures rise as the plunger goes in, the piston coming up
+)
+
+// String returns "out" or "in".
+func (c Counting) String() string {
+	if c == CountsIn {
+		return "in"
+	}
+	return "out"
+}
+
+// Dial is a dial gauge in the plug hole. Lengths are along its plunger. Fill the fields, or start from NewDial, and call
+// Validate before use.
+type Dial struct {
+	Unit          Unit   // Millimetre or Inch: what the face shows and a bare number means
+	Graduation    Length // one graduation, more than 0
+	PerRevolution Length // movement in one turn of the pointer, a whole number of graduations
+	Range         Length // movement from end to end, at least one revolution's tenth, at most 200 mm
+	Zero          Zero
+	Counting      Counting
+	CounterAtZero int // what the revolution counter shows where the dial reads zero, 0 or more
+
+	// PlungerAngle is alpha, the angle of the plunger to the bore, and CrownSlope is beta, the slope of the piston crown where
+	// the plunger stands, in the plane of plunger and bore; 0 for a crown square to the bore, alpha for one square to the
+	// plunger. Both within ±60°.
+	PlungerAngle, CrownSlope Angle
+	// Standard uncertainties of the two angles, 0..20°.
+	PlungerAngleU, CrownSlopeU Angle
+
+	// What the dial may do wrong, each 0 up to Range: MaxError is the limit of error, plus or minus; Hysteresis and
+	// Repeatability are whole widths.
+	MaxError, Hysteresis, Repeatability Length
+}
+
+// Accuracy holds what a good dial of a range may do wrong.
+type Accuracy struct{ MaxError, Hysteresis, Repeatability Length }
+
+// accuracies are the maximum permissible errors (whole range) of JIS B 7503:2011 for dials of 0.01 mm graduation, read
+// in a catalogue's table; each line holds up to its range.
+var accuracies = []struct {
+	upTo Length
+	Accuracy
+}{
+	{1, Accuracy{0.008, 0.003, 0.003}},
+	{3, Accuracy{0.010, 0.003, 0.003}},
+	{5, Accuracy{0.012, 0.003, 0.003}},
+	{10, Accuracy{0.015, 0.003, 0.003}},
+	{20, Accuracy{0.025, 0.005, 0.004}},
+}
+
+// DefaultAccuracy returns the limits of JIS B 7503:2011 for a dial of the given range. The table ends at 20 mm; known
+// tells whether the range lies in it, otherwise its last line is returned.
+func DefaultAccuracy(rng Length) (a Accuracy, known bool) {
+	for _, line := range accuracies {
+		if rng <= line.upTo {
+			return line.Accuracy, true
+		}
+	}
+	return accuracies[len(accuracies)-1].Accuracy, false
+}
+
+// NewDial returns a millimetre dial of 0.01 mm graduation, 1 mm a revolution and the range given, zeroed at top dead
+// centre, its plunger along the bore, with the default accuracy of its range.
+func NewDial(rng Length) Dial {
+	a, _ := DefaultAccuracy(rng)
+	return Dial{
+		Unit: Millimetre, Graduation: 0.01, PerRevolution: 1, Range: rng,
+		MaxError: a.MaxError, Hysteresis: a.Hysteresis, Repeatability: a.Repeatability,
+	}
+}
+
+// maxTilt is the largest angle of plunger or crown taken.
+const maxTilt Angle = 60
+
+// Validate returns an error that names the first field out of its range.
+func (d Dial) Validate() error {
+	bad := func(what string, got any, want string, args ...any) error {
+		return fmt.Errorf("timing: dial %s, got %v, want %s", what, got, fmt.Sprintf(want, args...))
+	}
+	within := func(x, lo, hi float64) bool { return x >= lo && x <= hi }
+	turns := float64(d.PerRevolution / d.Graduation)
+	errs := []struct {
+		what string
+		l    Length
+	}{{"maximum permissible error", d.MaxError}, {"hysteresis", d.Hysteresis}, {"repeatability", d.Repeatability}}
+	switch {
+	case d.Unit != Millimetre && d.Unit != Inch:
+		return bad("unit", d.Unit, "mm or in")
+	case !within(float64(d.Graduation), 1e-4, 1):
+		return bad("graduation [mm]", d.Graduation, "0.0001..1")
+	case !within(turns, 2, 1000) || math.Abs(turns-math.Round(turns)) > 1e-6:
+		return bad("travel per revolution [mm]", d.PerRevolution, "a whole number, 2..1000, of graduations of %g mm", d.Graduation)
+	case !within(float64(d.Range), float64(d.Graduation)*10, 200):
+		return bad("range [mm]", d.Range, "%g..200", float64(d.Graduation)*10)
+	case d.Zero > ZeroMark:
+		return bad("zero", uint8(d.Zero), "at tdc or at the mark")
+	case d.Counting > CountsIn:
+		return bad("counting", uint8(d.Counting), "out or in")
+	case d.CounterAtZero < 0 || float64(d.CounterAtZero) > float64(d.Range/d.PerRevolution)+1:
+		return bad("counter at zero", d.CounterAtZero, "0..%.0f, the revolutions in its range", math.Floor(float64(d.Range/d.PerRevolution)+1))
+	case !within(math.Abs(float64(d.PlungerAngle)), 0, float64(maxTilt)):
+		return bad("plunger angle", d.PlungerAngle, "-%g..%g°", maxTilt, maxTilt)
+	case !within(math.Abs(float64(d.CrownSlope)), 0, float64(maxTilt)):
+		return bad("crown slope", d.CrownSlope, "-%g..%g°", maxTilt, maxTilt)
+	case !within(math.Abs(float64(d.PlungerAngle-d.CrownSlope)), 0, float64(maxTilt)):
+		return bad("crown slope", d.CrownSlope, "within %g° of the plunger angle %g°", maxTilt, d.PlungerAngle)
+	case !within(float64(d.PlungerAngleU), 0, 20):
+		return bad("plunger angle uncertainty", d.PlungerAngleU, "0..20°")
+	case !within(float64(d.CrownSlopeU), 0, 20):
+		return bad("crown slope uncertainty", d.CrownSlopeU, "0..20°")
+	}
+	for _, e := range errs {
+		if !within(float64(e.l), 0, float64(d.Range)) {
+			return bad(e.what+" [mm]", e.l, "0..%g", d.Range)
+		}
+	}
+	return nil
+}
+
+// Ratio returns the plunger's movement for each millimetre of piston travel, cos beta / cos(alpha-beta): the tip slides on
+// a crown of slope beta while the plunger, rigidly guided, moves along alpha.
+func (d Dial) Ratio() float64 {
+	return math.Cos(d.CrownSlope.Radians()) / math.Cos((d.PlungerAngle - d.CrownSlope).Radians())
+}
+
+// Movement returns the plunger's movement from top dead centre, y, at a reading. mark is the specified travel, used only by
+// a dial zeroed there. It is an error when the reading lies outside what the dial can show, 0..Range from top dead centre.
+func (d Dial) Movement(reading, mark Length) (Length, error) {
+	zero := d.zeroAt(mark)
+	y := reading + zero
+	// A billionth of a millimetre is rounding: a reading of exactly zero at the end of the range is one the dial can show.
+	const rounding = 1e-9
+	if !(y >= -rounding && y <= d.Range+rounding) {
+		return 0, fmt.Errorf("timing: reading, got %s, want %s..%s (what the dial can show, zeroed at %s)",
+			d.Format(reading), d.Format(-zero), d.Format(d.Range-zero), d.where())
+	}
+	return max(0, y), nil
+}
+
+// Travel returns the piston's travel before top dead centre at a reading; arguments and errors are those of Movement.
+func (d Dial) Travel(reading, mark Length) (Length, error) {
+	y, err := d.Movement(reading, mark)
+	return y / Length(d.Ratio()), err
+}
+
+// Reading returns what the dial must show, not rounded, at a travel before top dead centre. It is an error when the dial
+// cannot show it. mark is as in Movement.
+func (d Dial) Reading(travel, mark Length) (Length, error) {
+	y := travel * Length(d.Ratio())
+	if !(y >= 0 && y <= d.Range) {
+		return 0, fmt.Errorf("timing: travel, got %g mm, want 0..%.3f mm (what the dial can follow)", travel, d.Range/Length(d.Ratio()))
+	}
+	return y - d.zeroAt(mark), nil
+}
+
+// Format returns a reading in the dial's own unit, rounded to a tenth of a graduation: "1.98 mm".
+func (d Dial) Format(reading Length) string {
+	u := d.Unit
+	if u.Length() == 0 {
+		u = Millimetre
+	}
+	places := 3
+	if q := float64(d.Graduation / u.Length()); q > 0 {
+		places = min(6, max(0, 1-int(math.Floor(math.Log10(q)+1e-9))))
+	}
+	v := math.Round(float64(reading/u.Length())*math.Pow10(places)) / math.Pow10(places)
+	return Quantity{Value: v + 0, Unit: u}.String()
+}
+
+// zeroAt returns the plunger's movement from top dead centre to the place where the dial reads zero.
+func (d Dial) zeroAt(mark Length) Length {
+	if d.Zero == ZeroMark {
+		return mark * Length(d.Ratio())
+	}
+	return 0
+}
+
+// where names the place of zero for people.
+func (d Dial) where() string {
+	if d.Zero == ZeroMark {
+		return "the mark"
+	}
+	return "top dead centre"
+}

@@ -1,0 +1,227 @@
+package timing
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+func TestDialRatio(t *testing.T) {
+	straight := NewDial(10)
+	assert.Equal(t, 1.0, straight.Ratio())
+	for _, tc := range []struct {
+		alpha, beta Angle
+		want        float64 // travel for a reading of 1
+		why         string
+	}{
+		// cos 10°, 20°, 30°: computed independently with mpmath.
+		{10, 0, 0.984807753, "crown square to the bore: travel = reading · cos alpha"},
+		{20, 0, 0.939692621, "crown square to the bore"},
+		{30, 0, 0.866025404, "crown square to the bore"},
+		{20, 20, 1 / 0.939692621, "crown square to the plunger: travel = reading / cos alpha"},
+	} {
+		d := straight
+		d.PlungerAngle, d.CrownSlope = tc.alpha, tc.beta
+		require.NoError(t, d.Validate())
+		got, err := d.Travel(1, 0)
+		require.NoError(t, err)
+		assert.InDelta(t, tc.want, float64(got), 1e-9, tc.why) // nine digits given
+	}
+	d := straight
+	d.PlungerAngle = 20
+	flat, err := d.Travel(2, 0)
+	require.NoError(t, err)
+	d.CrownSlope = 10
+	sloped, err := d.Travel(2, 0)
+	require.NoError(t, err)
+	assert.InDelta(t, 0.12, float64(sloped-flat), 0.005, "20°, crown slope 10° instead of 0: 0.12 mm on 2 mm, worked out with the formula")
+}
+
+// JIS B 7503:2011, read in a catalogue's table.
+func TestDefaultAccuracy(t *testing.T) {
+	for rng, want := range map[Length]Accuracy{
+		0.8: {0.008, 0.003, 0.003}, 1: {0.008, 0.003, 0.003}, 3: {0.010, 0.003, 0.003}, 5: {0.012, 0.003, 0.003},
+		5.01: {0.015, 0.003, 0.003}, 10: {0.015, 0.003, 0.003}, 12.7: {0.025, 0.005, 0.004}, 20: {0.025, 0.005, 0.004},
+	} {
+		got, known := DefaultAccuracy(rng)
+		assert.Equal(t, want, got, "range %g mm", rng)
+		assert.True(t, known)
+	}
+	_, known := DefaultAccuracy(25)
+	assert.False(t, known, "the table ends at 20 mm")
+}
+
+func TestReadingBothWays(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d := NewDial(10)
+		d.Zero = Zero(rapid.IntRange(0, 1).Draw(t, "zero"))
+		d.PlungerAngle = Angle(rapid.Float64Range(-25, 25).Draw(t, "alpha"))
+		d.CrownSlope = Angle(rapid.Float64Range(-15, 15).Draw(t, "beta"))
+		travel, mark := Length(rapid.Float64Range(0, 8).Draw(t, "travel")), Length(rapid.Float64Range(0.1, 6).Draw(t, "mark"))
+		reading, err := d.Reading(travel, mark)
+		require.NoError(t, err)
+		back, err := d.Travel(reading, mark)
+		require.NoError(t, err)
+		assert.InDelta(t, float64(travel), float64(back), 1e-12, "rounding only")
+		atMark, err := d.Reading(mark, mark)
+		require.NoError(t, err)
+		if d.Zero == ZeroMark {
+			assert.Zero(t, atMark)
+			assert.Equal(t, travel > mark, reading > 0, "positive is before the mark")
+		}
+	})
+}
+
+func TestDialRange(t *testing.T) {
+	d := NewDial(10)
+	for _, reading := range []Length{-0.01, 10.01, Length(math.NaN()), Length(math.Inf(1))} {
+		_, err := d.Travel(reading, 2)
+		assert.ErrorContains(t, err, "want 0 mm..10 mm (what the dial can show, zeroed at top dead centre)")
+	}
+	d.Zero = ZeroMark
+	for _, reading := range []Length{-2.01, 8.01} {
+		_, err := d.Travel(reading, 2)
+		assert.ErrorContains(t, err, "want -2 mm..8 mm (what the dial can show, zeroed at the mark)")
+	}
+	got, err := d.Travel(-0.05, 2)
+	require.NoError(t, err)
+	assert.InDelta(t, 1.95, float64(got), 1e-12, "past the mark; rounding only")
+	_, err = d.Reading(10.5, 2)
+	assert.ErrorContains(t, err, "want 0..10.000 mm")
+}
+
+func TestDialFormat(t *testing.T) {
+	mm, inch := NewDial(10), NewDial(10)
+	inch.Unit, inch.Graduation = Inch, ThouLength
+	assert.Equal(t, "1.98 mm", mm.Format(1.98))
+	assert.Equal(t, "1.983 mm", mm.Format(1.9834))
+	assert.Equal(t, "0.0787 in", inch.Format(2))
+	assert.Equal(t, "0 mm", mm.Format(-0.00001))
+}
+
+func TestDialValidate(t *testing.T) {
+	for name, spoil := range map[string]func(*Dial){
+		"unit": func(d *Dial) { d.Unit = Thou }, "no unit": func(d *Dial) { d.Unit = NoUnit },
+		"graduation": func(d *Dial) { d.Graduation = 0 }, "graduation NaN": func(d *Dial) { d.Graduation = Length(math.NaN()) },
+		"per revolution": func(d *Dial) { d.PerRevolution = 0.995e-2 }, "uneven revolution": func(d *Dial) { d.PerRevolution = 0.995 },
+		"range": func(d *Dial) { d.Range = 0.05 }, "range infinite": func(d *Dial) { d.Range = Length(math.Inf(1)) },
+		"zero": func(d *Dial) { d.Zero = 2 }, "counting": func(d *Dial) { d.Counting = 2 },
+		"counter": func(d *Dial) { d.CounterAtZero = 12 }, "counter negative": func(d *Dial) { d.CounterAtZero = -1 },
+		"plunger": func(d *Dial) { d.PlungerAngle = 61 }, "crown": func(d *Dial) { d.CrownSlope = Angle(math.NaN()) },
+		"apart": func(d *Dial) { d.PlungerAngle, d.CrownSlope = 40, -40 }, "plunger u": func(d *Dial) { d.PlungerAngleU = -1 },
+		"crown u": func(d *Dial) { d.CrownSlopeU = 21 }, "error": func(d *Dial) { d.MaxError = -0.01 },
+		"hysteresis": func(d *Dial) { d.Hysteresis = 11 }, "repeatability": func(d *Dial) { d.Repeatability = Length(math.NaN()) },
+	} {
+		d := NewDial(10)
+		require.NoError(t, d.Validate())
+		spoil(&d)
+		err := d.Validate()
+		assert.ErrorContains(t, err, "timing: dial ", name)
+		assert.ErrorContains(t, err, ", want ", name)
+	}
+}
+
+func TestParseReading(t *testing.T) {
+	tdc, mark, inch, in := NewDial(10), NewDial(10), NewDial(10), NewDial(10)
+	mark.Zero = ZeroMark
+	inch.Unit, inch.Graduation, inch.PerRevolution = Inch, ThouLength, 100*ThouLength
+	in.Counting, in.CounterAtZero = CountsIn, 5
+	for _, tc := range []struct {
+		text         string
+		dial         Dial
+		closed, open Length
+		bracket      bool
+	}{
+		{"1.98", tdc, 1.98, 1.98, false},
+		{" 1,98 ", tdc, 1.98, 1.98, false},
+		{"1.98mm", tdc, 1.98, 1.98, false},
+		{"0.078in", tdc, 1.9812, 1.9812, false},
+		{"2.03/1.98", tdc, 2.03, 1.98, true},
+		{"2,03 / 1,98 mm", tdc, 2.03, 1.98, true},
+		{"1.98/1.98", tdc, 1.98, 1.98, true},
+		{"1+98", tdc, 1.98, 1.98, false},
+		{"2+03/1+98.5", tdc, 2.03, 1.985, true},
+		{"+1.98", tdc, 1.98, 1.98, false},
+		{"0.05/-0.02", mark, 0.05, -0.02, true},
+		{"-0.05", mark, -0.05, -0.05, false},
+		{"0.078", inch, 1.9812, 1.9812, false},
+		{"1.98mm", inch, 1.98, 1.98, false},
+		{"2.03/1.98mm", inch, 2.03, 1.98, true}, // the unit is meant for both
+		{"2.03mm/1.98", inch, 2.03, 1.98, true},
+		{"0+78", inch, 1.9812, 1.9812, false},
+		{"80/78 thou", inch, 2.032, 1.9812, true},
+		{"3+02", in, 1.98, 1.98, false}, // backing off 1.98 mm from 5+00 puts the pointer on 02
+	} {
+		r, err := ParseReading(tc.text, tc.dial, 2)
+		require.NoError(t, err, tc.text)
+		assert.Equal(t, tc.text, r.Text)
+		assert.InDelta(t, float64(tc.closed), float64(r.LastClosed), 1e-12, tc.text) // rounding only
+		assert.InDelta(t, float64(tc.open), float64(r.FirstOpen), 1e-12, tc.text)
+		assert.Equal(t, tc.bracket, r.Bracket, tc.text)
+		assert.False(t, r.None)
+	}
+	r, err := ParseReading(" - ", tdc, 2)
+	require.NoError(t, err)
+	assert.True(t, r.None)
+	assert.Equal(t, " - ", r.Text)
+}
+
+func TestParseReadingRefuses(t *testing.T) {
+	tdc, in := NewDial(10), NewDial(10)
+	in.Counting = CountsIn
+	for _, tc := range []struct {
+		text, why string
+		dial      Dial
+	}{
+		{"", "got nothing", tdc},
+		{"about two", "no digits", tdc},
+		{"1.98 2.03", "more than one number", tdc},
+		{"1.98/", "empty", tdc},
+		{"/1.98", "empty", tdc},
+		{"2.03/1.98/1.95", "more than two numbers", tdc},
+		{"1.98/2.03", "wrong way round", tdc},
+		{"-0.05", "got -0.05 mm, want 0 mm..10 mm", tdc},
+		{"198", "got 198 mm, want 0 mm..10 mm", tdc},
+		{"20°", "a dial shows no degrees", tdc},
+		{"2.03mm/0.078in", "got mm and in, want one unit for both", tdc},
+		{"1+100", "counter and pointer", tdc},
+		{"1+-5", "counter and pointer", tdc},
+		{"1++5", "counter and pointer", tdc},
+		{"1.5+20", "counter and pointer", tdc},
+		{"1+98mm", "counter and pointer", tdc},
+		{"1+98", "figures rise as the plunger goes in, with the counter at 0", in},
+		{"nan", "no digits", tdc},
+		{"1,234.5", "more than one decimal mark", tdc},
+	} {
+		r, err := ParseReading(tc.text, tc.dial, 2)
+		assert.ErrorContains(t, err, tc.why, tc.text)
+		assert.Equal(t, tc.text, r.Text, "what was typed is kept")
+	}
+}
+
+func FuzzParseReading(f *testing.F) {
+	for _, s := range []string{"1.98", "2.03/1.98mm", "1+98", "-", "-0.05", "1+98/1+95", "0.078in/0.07", "\x00/\xff", "1++"} {
+		f.Add(s, true, true)
+	}
+	f.Fuzz(func(t *testing.T, s string, mark, in bool) {
+		d := NewDial(10)
+		if mark {
+			d.Zero = ZeroMark
+		}
+		if in {
+			d.Counting = CountsIn
+		}
+		r, err := ParseReading(s, d, 2)
+		assert.Equal(t, s, r.Text)
+		if err != nil || r.None {
+			return
+		}
+		travel, err := d.Travel(r.Mid(), 2)
+		require.NoError(t, err)
+		assert.GreaterOrEqual(t, float64(r.Width()), 0.0)
+		assert.True(t, travel >= 0 && travel <= 10+1e-9)
+	})
+}

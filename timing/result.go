@@ -1,0 +1,181 @@
+package timing
+
+import (
+	"fmt"
+	"math"
+)
+
+// Coverage is the probability with which the intervals of results hold the truth.
+const Coverage = 0.95
+
+// Setup is an engine and a dial, as they bear on the reading of a timing. Make one with NewSetup.
+type Setup struct {
+	Crank  Crank
+	Dial   Dial
+	Spec   Spec
+	Target Target
+	kappa  float64 // plunger movement for a degree of crank at the mark [mm]
+}
+
+// NewSetup checks that crank, dial and specification fit together: the crank is known, and the dial can show the mark.
+func NewSetup(c Crank, d Dial, s Spec) (Setup, error) {
+	if err := c.checkKnown(); err != nil {
+		return Setup{}, err
+	}
+	if err := d.Validate(); err != nil {
+		return Setup{}, err
+	}
+	t, err := s.Target(c)
+	if err != nil {
+		return Setup{}, err
+	}
+	if _, err := d.Reading(t.Travel, t.Travel); err != nil {
+		return Setup{}, fmt.Errorf("timing: the dial cannot show the mark: %w", err)
+	}
+	slope, err := c.Slope(t.Angle)
+	if err != nil {
+		return Setup{}, err
+	}
+	return Setup{Crank: c, Dial: d, Spec: s, Target: t, kappa: slope * d.Ratio()}, nil
+}
+
+// ParseReading reads a dial reading as typed; see the function of that name.
+func (s Setup) ParseReading(text string) (Reading, error) {
+	r, err := ParseReading(text, s.Dial, s.Target.Travel)
+	if err != nil || r.None {
+		return r, err
+	}
+	_, err = s.Travel(r)
+	return r, err
+}
+
+// Travel returns the piston's travel before top dead centre at the middle of a reading. It is an error when it is beyond
+// the stroke.
+func (s Setup) Travel(r Reading) (Length, error) {
+	travel, err := s.Dial.Travel(r.Mid(), s.Target.Travel)
+	if err != nil {
+		return 0, err
+	}
+	if travel > s.Crank.TrueStroke() {
+		return 0, fmt.Errorf("timing: reading, got %q, %.2f mm of travel, want 0..%.2f mm (the stroke)", r.Text, travel, s.Crank.TrueStroke())
+	}
+	return travel, nil
+}
+
+// Result is what the passes of one cylinder in one phase say. The measurand is the mean travel at first break over many
+// slow forward turns of the engine as it stands, less the specified travel.
+type Result struct {
+	Travel     Estimate[Length] // mean travel before top dead centre at the opening
+	Error      Estimate[Length] // Travel less the specified one; positive = early. Its caveats are those of the result
+	ErrorAngle Estimate[Angle]  // the same in degrees of crank
+	// Scatter is the standard deviation of single passes [mm of travel]; nil below two passes, which show no repeatability.
+	Scatter *Length
+	Verdict Verdict
+	// InTolerance is the probability that the error lies within the tolerance.
+	InTolerance float64
+	// Budget lists what makes Travel uncertain [mm]; empty without a pass.
+	Budget []Component
+}
+
+// When says whether the points open early or late.
+func (r Result) When() When { return WhenOf(r.Error.Value) }
+
+// Evaluate works out one Result for each series of readings, in the order given: the passes of one cylinder in one phase
+// each, all of one engine and one dial, because what they say of the scatter is pooled. A series may be empty; readings
+// that are None are passed over. It is an error when the dial cannot show a reading.
+func (s Setup) Evaluate(passes [][]Reading) ([]Result, error) {
+	all := make([]series, len(passes))
+	for i, readings := range passes {
+		var taken []Reading
+		for _, r := range readings {
+			if !r.None {
+				taken = append(taken, r)
+			}
+		}
+		var err error
+		if all[i], err = newSeries(s.Dial, s.Target.Travel, taken); err != nil {
+			return nil, err
+		}
+	}
+	out := make([]Result, len(passes))
+	for i, own := range all {
+		var err error
+		if out[i], err = s.result(own, all); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+func (s Setup) result(own series, all []series) (Result, error) {
+	var r Result
+	if own.n == 0 {
+		r.Error.Caveats = []Caveat{{"no_pass", "no pass with both an opening and a usable reading; turn through the mark again and read the dial"}}
+		return r, nil
+	}
+	r.Budget = budget(s.Dial, own, all, s.kappa)
+	u, df := Combine(r.Budget)
+	travel := Length(own.mean / s.Dial.Ratio())
+	half := Length(student(df).Quantile((1+Coverage)/2) * u)
+	r.Travel = Estimate[Length]{Value: travel, U: Length(u), Interval: [2]Length{travel - half, travel + half}, Coverage: Coverage, DF: df, N: own.n}
+	r.Error = r.Travel
+	r.Error.Value -= s.Target.Travel
+	r.Error.Interval[0] -= s.Target.Travel
+	r.Error.Interval[1] -= s.Target.Travel
+	r.Error.Caveats = s.caveats(own)
+
+	var err error
+	if r.ErrorAngle, err = s.inDegrees(r.Travel); err != nil {
+		return Result{}, err
+	}
+	if own.n > 1 {
+		sd := Length(math.Sqrt(own.variance) / s.Dial.Ratio())
+		r.Scatter = &sd
+	}
+	r.Verdict = Decide(r.Error, s.Target.Low, s.Target.High)
+	r.InTolerance = Probability(r.Error, s.Target.Low, s.Target.High)
+	return r, nil
+}
+
+// inDegrees turns a travel into the error of crank angle. The ends of the interval go through the crank too, because
+// near top dead centre it is far from even.
+func (s Setup) inDegrees(travel Estimate[Length]) (Estimate[Angle], error) {
+	e := Estimate[Angle]{Coverage: travel.Coverage, DF: travel.DF, N: travel.N}
+	at := func(l Length) (Angle, error) {
+		return s.Crank.Angle(min(max(l, 0), s.Crank.TrueStroke()), BTDC)
+	}
+	b, err := at(travel.Value)
+	if err != nil {
+		return e, err
+	}
+	e.Value = b - s.Target.Angle
+	for i, l := range travel.Interval {
+		end, err := at(l)
+		if err != nil {
+			return e, err
+		}
+		e.Interval[i] = end - s.Target.Angle
+	}
+	// Half the interval over its quantile: as good as u over the slope away from top dead centre, and finite at it.
+	e.U = (e.Interval[1] - e.Interval[0]) / Angle(2*student(travel.DF).Quantile((1+travel.Coverage)/2))
+	return e, nil
+}
+
+// caveats says what the passes of a series leave open.
+func (s Setup) caveats(own series) []Caveat {
+	var out []Caveat
+	if own.n == 1 {
+		out = append(out, Caveat{"one_pass", "one pass alone shows no repeatability and never proves the timing in tolerance; make at least two more"})
+	}
+	if own.stops > 0 {
+		out = append(out, Caveat{"read_after_stopping", fmt.Sprintf(
+			"%d of %d passes have one reading: taken after stopping, it may be late by up to %.3f mm at a slow creep; type last closed / first open, as 2.03/1.98",
+			own.stops, own.n, float64(stopLag)*s.kappa/s.Dial.Ratio())})
+	}
+	if s.Dial.PlungerAngle != 0 {
+		out = append(out, Caveat{"inclined_plunger", fmt.Sprintf(
+			"the plunger stands at %g° and the crown is taken as sloping %g°; calibrate with a degree wheel or a dial in a straight hole to be sure of this",
+			s.Dial.PlungerAngle, s.Dial.CrownSlope)})
+	}
+	return out
+}

@@ -1,0 +1,128 @@
+package timing
+
+import "fmt"
+
+// Advance says in which state of the automatic advance or retard a timing value holds.
+type Advance uint8
+
+// The states.
+const (
+	NoAdvance     Advance = iota // there is no automatic advance or retard
+	AdvanceAtRest                // weights at rest
+	AdvanceFull                  // weights held at full travel
+)
+
+// String returns "none", "at rest" or "full travel".
+func (a Advance) String() string {
+	switch a {
+	case AdvanceAtRest:
+		return "at rest"
+	case AdvanceFull:
+		return "full travel"
+	}
+	return "none"
+}
+
+// Spec is a timing as a manual gives it: where before top dead centre the points must open, plus or minus a tolerance that
+// has its own unit. A tolerance of 0.1 mm and one of 1° are not the same.
+type Spec struct {
+	Value     Quantity // mm, in, thou or degrees, more than 0
+	Tolerance Quantity // mm, in, thou or degrees, more than 0 and less than Value
+	Advance   Advance
+}
+
+// Target is a Spec worked out for a crank.
+type Target struct {
+	Travel Length
+	Angle  Angle // of no meaning unless HasAngle
+	// HasAngle tells that the crank was known.
+	HasAngle bool
+	// Low and High are the ends of the tolerance as errors of travel: Low is below 0 (late), High above (early).
+	Low, High Length
+}
+
+// maxSpecAngle is the largest timing taken: no ignition is set earlier.
+const maxSpecAngle Angle = 90
+
+// maxSpecTravel is the largest timing taken when no crank says what is possible.
+const maxSpecTravel Length = 200
+
+// Target works the specification out. A value or tolerance in degrees needs a known crank; without one, lengths still do.
+func (s Spec) Target(c Crank) (Target, error) {
+	t := Target{HasAngle: c.Known()}
+	var err error
+	if t.Travel, err = s.travel("timing", s.Value, c); err != nil {
+		return Target{}, err
+	}
+	if !(t.Travel > 0) {
+		return Target{}, fmt.Errorf("timing: timing, got %s, want more than 0 before top dead centre", s.Value)
+	}
+	most := maxSpecTravel
+	if t.HasAngle {
+		most, _ = c.Travel(maxSpecAngle)
+	}
+	if t.Travel > most {
+		return Target{}, fmt.Errorf("timing: timing, got %s, want at most %.2f mm of travel before top dead centre", s.Value, most)
+	}
+	if t.HasAngle {
+		if t.Angle, err = c.Angle(t.Travel, BTDC); err != nil {
+			return Target{}, err
+		}
+	}
+	low, high, err := s.ends(t, c)
+	if err != nil {
+		return Target{}, err
+	}
+	t.Low, t.High = low-t.Travel, high-t.Travel
+	return t, nil
+}
+
+// travel returns q as piston travel before top dead centre.
+func (s Spec) travel(what string, q Quantity, c Crank) (Length, error) {
+	if q.Unit == NoUnit {
+		return 0, fmt.Errorf("timing: %s, got %s, want a unit: mm, in, thou or deg", what, q)
+	}
+	if !finite(q.Value) {
+		return 0, fmt.Errorf("timing: %s, got %g, want a finite number", what, q.Value)
+	}
+	if q.Unit != Degree {
+		return q.Length(NoUnit)
+	}
+	if !c.Known() {
+		return 0, fmt.Errorf("timing: %s, got %s without a crank, want stroke and rod length, or a length", what, q)
+	}
+	if q.Value > float64(maxSpecAngle) || q.Value < 0 {
+		return 0, fmt.Errorf("timing: %s, got %s, want more than 0, at most %g°", what, q, maxSpecAngle)
+	}
+	return c.Travel(Angle(q.Value))
+}
+
+// ends returns the travel at the two ends of the tolerance.
+func (s Spec) ends(t Target, c Crank) (low, high Length, err error) {
+	if _, err := s.travel("tolerance", s.Tolerance, c); err != nil {
+		return 0, 0, err
+	}
+	if !(s.Tolerance.Value > 0) {
+		return 0, 0, fmt.Errorf("timing: tolerance, got %s, want more than 0", s.Tolerance)
+	}
+	wide := fmt.Errorf("timing: tolerance, got %s, want less than the timing itself, %s", s.Tolerance, s.Value)
+	if s.Tolerance.Unit == Degree {
+		half := Angle(s.Tolerance.Value)
+		if half >= t.Angle {
+			return 0, 0, wide
+		}
+		if low, err = c.Travel(t.Angle - half); err != nil {
+			return 0, 0, err
+		}
+		high, err = c.Travel(t.Angle + half)
+		return low, high, err
+	}
+	half, err := s.Tolerance.Length(NoUnit)
+	if err != nil {
+		return 0, 0, err
+	}
+	if half >= t.Travel {
+		return 0, 0, wide
+	}
+	return t.Travel - half, t.Travel + half, nil
+}

@@ -1,0 +1,85 @@
+package timing
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// JCGM 100:2008, H.1: a gauge block; u_c 32 nm, nu_eff 16, k 2.92, U99 93 nm as printed. The last component is printed
+// as 16.6 and 16.7; to more digits it is l alpha u = 50.000623e6 nm · 11.5e-6 · 0.029. 31.71061 and 16.65606 were computed
+// independently with mpmath.
+func TestGUMH1(t *testing.T) {
+	u, df := Combine([]Component{{"standard", 25, 18}, {"difference", 9.7, 25.6}, {"expansion", 2.9, 50}, {"temperature", 50.000623e6 * 11.5e-6 * 0.029, 2}})
+	assert.InDelta(t, 31.71061, u, 5e-5, "inputs to six digits")
+	assert.InDelta(t, 16.65606, df, 5e-5, "inputs to six digits")
+	assert.InDelta(t, 2.92, student(math.Floor(df)).Quantile(0.995), 0.005, "k as printed")
+	assert.InDelta(t, 93, math.Round(u)*student(math.Floor(df)).Quantile(0.995), 0.5, "U99 as printed")
+}
+
+// JCGM 100:2008, G.4.1, from memory: 1.03 %, nu 19.0, t95 2.09, U 2.2 %; more digits computed independently with mpmath.
+func TestGUMG41(t *testing.T) {
+	u, df := Combine([]Component{{"a", 0.25, 9}, {"b", 0.57, 4}, {"c", 0.82, 14}})
+	assert.InDelta(t, 1.029466, u, 5e-7, "seven digits given")
+	assert.InDelta(t, 18.99874, df, 5e-6, "seven digits given")
+	assert.InDelta(t, 2.2, u*student(df).Quantile(0.975), 0.05, "as printed")
+}
+
+// JCGM 100:2008, Table G.2.
+func TestGUMTableG2(t *testing.T) {
+	for _, tc := range []struct{ df, percent, want float64 }{
+		{1, 95, 12.71}, {19, 95, 2.09}, {1, 68.27, 1.84}, {11, 99, 3.11}, {20, 90, 1.72}, {5, 99.73, 5.51},
+		{math.Inf(1), 95, 1.96}, {1e7, 95, 1.96}, // the table's last line
+	} {
+		assert.InDelta(t, tc.want, student(tc.df).Quantile((1+tc.percent/100)/2), 0.005, "t%g(%g) as printed", tc.percent, tc.df)
+	}
+}
+
+func TestCombineWithoutScatter(t *testing.T) {
+	// Rectangular half-width a: a/sqrt 3; resolution q: q/sqrt 12 (JCGM 100:2008, 4.3.7).
+	u, df := Combine([]Component{{"known", 3, math.Inf(1)}, {"known too", 4, math.Inf(1)}})
+	assert.Equal(t, 5.0, u)
+	assert.True(t, math.IsInf(df, 1))
+	u, df = Combine(nil)
+	assert.Zero(t, u)
+	assert.True(t, math.IsInf(df, 1))
+}
+
+// The formula of pooled, worked by hand.
+func TestPooled(t *testing.T) {
+	kappa, q := 0.2, 0.01
+	v := (0.03*0.03+0.05*0.05)/2/12 + q*q/24
+	own := series{n: 2, variance: 0.0008, reading: v}
+	others := []series{own, {n: 1, variance: 0}, {n: 4, variance: 0.0002}}
+	sd, df := pooled(own, others, kappa)
+	assert.InDelta(t, 4+1+3, df, 0)
+	assert.InDelta(t, math.Sqrt((4*(0.3*0.3*0.2*0.2+v)+1*0.0008+3*0.0002)/8), sd, 1e-15, "rounding only")
+	// One pass alone: the prior is all there is, and it is finite.
+	sd, df = pooled(series{n: 1, reading: v}, []series{{n: 1, reading: v}}, kappa)
+	assert.InDelta(t, 4, df, 0)
+	assert.InDelta(t, math.Sqrt(0.3*0.3*0.2*0.2+v), sd, 1e-15)
+}
+
+// Each angle's sensitivity is the derivative of travel = y / Ratio; checked against differences.
+func TestBudgetAngles(t *testing.T) {
+	d := NewDial(10)
+	d.PlungerAngle, d.CrownSlope, d.PlungerAngleU, d.CrownSlopeU = 20, 5, 1, 3
+	own := series{n: 1, mean: 2}
+	parts := map[string]float64{}
+	for _, p := range budget(d, own, []series{own}, 0.2) {
+		parts[p.Name] = p.U
+	}
+	diff := func(change func(*Dial, Angle)) float64 {
+		hi, lo := d, d
+		change(&hi, 0.001)
+		change(&lo, -0.001)
+		return math.Abs(2/hi.Ratio()-2/lo.Ratio()) / Angle(0.002).Radians()
+	}
+	// Central differences over 0.001° are good to about 1e-9.
+	assert.InDelta(t, diff(func(d *Dial, a Angle) { d.PlungerAngle += a })*Angle(1).Radians(), parts["plunger angle"], 1e-8)
+	assert.InDelta(t, diff(func(d *Dial, a Angle) { d.CrownSlope += a })*Angle(3).Radians(), parts["crown slope"], 1e-8)
+	assert.InDelta(t, 0.015/math.Sqrt(3)/d.Ratio(), parts["dial, limit of error"], 1e-15)
+	assert.InDelta(t, 0.01/math.Sqrt(12)/d.Ratio(), parts["dial, graduation"], 1e-15)
+	assert.NotContains(t, parts, "lag of readings after stopping")
+}
