@@ -1,9 +1,6 @@
 package timing
 
-import (
-	"fmt"
-	"math"
-)
+import "math"
 
 // Crank is a slider-crank whose piston pin runs on a line that may miss the crank's centre by the pin offset.
 // Make one with NewCrank; the zero Crank stands for a crank that is not known.
@@ -36,17 +33,17 @@ const maxCrank = 10000
 // The rod must be longer than crank radius and offset together, or the crank cannot turn.
 func NewCrank(stroke, rod, pinOffset Length) (Crank, error) {
 	if !(stroke > 0 && stroke <= maxCrank) {
-		return Crank{}, fmt.Errorf("timing: stroke, got %g mm, want more than 0, up to %d mm", stroke, maxCrank)
+		return Crank{}, wrong("stroke", mm(stroke), "more than 0, up to %d mm", maxCrank)
 	}
 	if !(rod > 0 && rod <= maxCrank) {
-		return Crank{}, fmt.Errorf("timing: rod, got %g mm, want more than 0, up to %d mm", rod, maxCrank)
+		return Crank{}, wrong("rod", mm(rod), "more than 0, up to %d mm", maxCrank)
 	}
 	if !(math.Abs(float64(pinOffset)) <= maxCrank) {
-		return Crank{}, fmt.Errorf("timing: pin offset, got %g mm, want -%d..%d mm", pinOffset, maxCrank, maxCrank)
+		return Crank{}, wrong("pin offset", mm(pinOffset), "-%d..%d mm", maxCrank, maxCrank)
 	}
 	r, l, e := float64(stroke)/2, float64(rod), float64(pinOffset)
 	if !(l > r+math.Abs(e)) {
-		return Crank{}, fmt.Errorf("timing: rod, got %g mm between centres, want more than %g mm (half the stroke and the pin offset together)", l, r+math.Abs(e))
+		return Crank{}, wrong("rod", mm(rod)+" between centres", "more than %g mm (half the stroke and the pin offset together)", r+math.Abs(e))
 	}
 	c := Crank{r: r, l: l, e: e, tdc: math.Asin(e / (l + r))}
 	c.hTDC = math.Sqrt((l + r - e) * (l + r + e))
@@ -126,7 +123,7 @@ func (c Crank) Angle(travel Length, side Side) (Angle, error) {
 		return 0, err
 	}
 	if !(travel >= 0 && travel <= c.TrueStroke()) {
-		return 0, fmt.Errorf("timing: travel, got %g mm, want 0..%.4f mm (the stroke)", travel, c.TrueStroke())
+		return 0, wrong("travel", mm(travel), "0..%.4f mm (the stroke)", c.TrueStroke())
 	}
 	s, top := float64(travel), c.l+c.r
 	sin0, cos0 := c.e/top, c.hTDC/top
@@ -150,7 +147,7 @@ func (c Crank) drop(sin float64) float64 {
 
 func (c Crank) checkKnown() error {
 	if !c.Known() {
-		return fmt.Errorf("timing: crank, got none, want stroke and rod length")
+		return wrong("crank", "none", "stroke and rod length")
 	}
 	return nil
 }
@@ -161,7 +158,7 @@ func (c Crank) checkAngle(b Angle) error {
 	}
 	before, after := c.Limits()
 	if !(b >= -after && b <= before) {
-		return fmt.Errorf("timing: angle before top dead centre, got %g°, want %.4f..%.4f°", float64(b), -after, before)
+		return wrong("angle before top dead centre", deg(b), "%.4f..%.4f°", -after, before)
 	}
 	return nil
 }

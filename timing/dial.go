@@ -103,47 +103,43 @@ func NewDial(rng Length) Dial {
 // maxTilt is the largest angle of plunger or crown taken.
 const maxTilt Angle = 60
 
-// Validate returns an error that names the first field out of its range.
+// Validate returns a *FieldError for the first field out of its range.
 func (d Dial) Validate() error {
-	bad := func(what string, got any, want string, args ...any) error {
-		return fmt.Errorf("timing: dial %s, got %v, want %s", what, got, fmt.Sprintf(want, args...))
-	}
 	within := func(x, lo, hi float64) bool { return x >= lo && x <= hi }
+	least := 10 * d.Graduation
 	turns := float64(d.PerRevolution / d.Graduation)
-	errs := []struct {
-		what string
-		l    Length
-	}{{"maximum permissible error", d.MaxError}, {"hysteresis", d.Hysteresis}, {"repeatability", d.Repeatability}}
+	revolutions := float64(d.Range / d.PerRevolution)
 	switch {
 	case d.Unit != Millimetre && d.Unit != Inch:
-		return bad("unit", d.Unit, "mm or in")
+		return wrong("unit", fmt.Sprintf("%q", d.Unit), "mm or in")
 	case !within(float64(d.Graduation), 1e-4, 1):
-		return bad("graduation [mm]", d.Graduation, "0.0001..1")
+		return wrong("graduation", mm(d.Graduation), "0.0001..1 mm")
 	case !within(turns, 2, 1000) || math.Abs(turns-math.Round(turns)) > 1e-6:
-		return bad("travel per revolution [mm]", d.PerRevolution, "a whole number, 2..1000, of graduations of %g mm", d.Graduation)
-	case !within(float64(d.Range), float64(d.Graduation)*10, 200):
-		return bad("range [mm]", d.Range, "%g..200", float64(d.Graduation)*10)
+		return wrong("per revolution", mm(d.PerRevolution), "a whole number, 2..1000, of graduations of %g mm", d.Graduation)
+	case !within(float64(d.Range), float64(least), 200):
+		return wrong("range", mm(d.Range), "%g..200 mm", least)
 	case d.Zero > ZeroMark:
-		return bad("zero", uint8(d.Zero), "at tdc or at the mark")
+		return wrong("zeroed", fmt.Sprint(uint8(d.Zero)), "tdc or mark")
 	case d.Counting > CountsIn:
-		return bad("counting", uint8(d.Counting), "out or in")
-	case d.CounterAtZero < 0 || float64(d.CounterAtZero) > float64(d.Range/d.PerRevolution)+1:
-		return bad("counter at zero", d.CounterAtZero, "0..%.0f, the revolutions in its range", math.Floor(float64(d.Range/d.PerRevolution)+1))
+		return wrong("counting", fmt.Sprint(uint8(d.Counting)), "out or in")
+	case !within(float64(d.CounterAtZero), 0, revolutions+1):
+		return wrong("counter at zero", fmt.Sprint(d.CounterAtZero), "0..%.0f, the revolutions in its range", math.Floor(revolutions+1))
 	case !within(math.Abs(float64(d.PlungerAngle)), 0, float64(maxTilt)):
-		return bad("plunger angle", d.PlungerAngle, "-%g..%g°", maxTilt, maxTilt)
+		return wrong("plunger angle", deg(d.PlungerAngle), "-%g..%g°", maxTilt, maxTilt)
 	case !within(math.Abs(float64(d.CrownSlope)), 0, float64(maxTilt)):
-		return bad("crown slope", d.CrownSlope, "-%g..%g°", maxTilt, maxTilt)
+		return wrong("crown slope", deg(d.CrownSlope), "-%g..%g°", maxTilt, maxTilt)
 	case !within(math.Abs(float64(d.PlungerAngle-d.CrownSlope)), 0, float64(maxTilt)):
-		return bad("crown slope", d.CrownSlope, "within %g° of the plunger angle %g°", maxTilt, d.PlungerAngle)
+		return wrong("crown slope", deg(d.CrownSlope), "within %g° of the plunger angle, %g°", maxTilt, d.PlungerAngle)
 	case !within(float64(d.PlungerAngleU), 0, 20):
-		return bad("plunger angle uncertainty", d.PlungerAngleU, "0..20°")
+		return wrong("plunger angle uncertainty", deg(d.PlungerAngleU), "0..20°")
 	case !within(float64(d.CrownSlopeU), 0, 20):
-		return bad("crown slope uncertainty", d.CrownSlopeU, "0..20°")
-	}
-	for _, e := range errs {
-		if !within(float64(e.l), 0, float64(d.Range)) {
-			return bad(e.what+" [mm]", e.l, "0..%g", d.Range)
-		}
+		return wrong("crown slope uncertainty", deg(d.CrownSlopeU), "0..20°")
+	case !within(float64(d.MaxError), 0, float64(d.Range)):
+		return wrong("max error", mm(d.MaxError), "0..%g mm", d.Range)
+	case !within(float64(d.Hysteresis), 0, float64(d.Range)):
+		return wrong("hysteresis", mm(d.Hysteresis), "0..%g mm", d.Range)
+	case !within(float64(d.Repeatability), 0, float64(d.Range)):
+		return wrong("repeatability", mm(d.Repeatability), "0..%g mm", d.Range)
 	}
 	return nil
 }
@@ -162,8 +158,8 @@ func (d Dial) Movement(reading, mark Length) (Length, error) {
 	// A billionth of a millimetre is rounding: a reading of exactly zero at the end of the range is one the dial can show.
 	const rounding = 1e-9
 	if !(y >= -rounding && y <= d.Range+rounding) {
-		return 0, fmt.Errorf("timing: reading, got %s, want %s..%s (what the dial can show, zeroed at %s)",
-			d.Format(reading), d.Format(-zero), d.Format(d.Range-zero), d.where())
+		return 0, wrong("reading", d.Format(reading), "%s..%s (what the dial can show, zeroed at %s)",
+			d.Format(-zero), d.Format(d.Range-zero), d.where())
 	}
 	return max(0, y), nil
 }
@@ -179,7 +175,7 @@ func (d Dial) Travel(reading, mark Length) (Length, error) {
 func (d Dial) Reading(travel, mark Length) (Length, error) {
 	y := travel * Length(d.Ratio())
 	if !(y >= 0 && y <= d.Range) {
-		return 0, fmt.Errorf("timing: travel, got %g mm, want 0..%.3f mm (what the dial can follow)", travel, d.Range/Length(d.Ratio()))
+		return 0, wrong("travel", mm(travel), "0..%.3f mm (what the dial can follow)", d.Range/Length(d.Ratio()))
 	}
 	return y - d.zeroAt(mark), nil
 }

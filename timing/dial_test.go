@@ -119,8 +119,8 @@ func TestDialValidate(t *testing.T) {
 		require.NoError(t, d.Validate())
 		spoil(&d)
 		err := d.Validate()
-		assert.ErrorContains(t, err, "timing: dial ", name)
-		assert.ErrorContains(t, err, ", want ", name)
+		var field *FieldError
+		assert.ErrorAs(t, err, &field, name)
 	}
 }
 

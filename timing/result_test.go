@@ -150,7 +150,7 @@ func TestSetupRefuses(t *testing.T) {
 	_, err = NewSetup(crank(t, 54, 110, 0), NewDial(1), spec)
 	assert.ErrorContains(t, err, "the dial cannot show the mark")
 	_, err = NewSetup(crank(t, 54, 110, 0), Dial{}, spec)
-	assert.ErrorContains(t, err, "dial unit")
+	assert.ErrorContains(t, err, "timing: unit, got")
 	_, err = NewSetup(crank(t, 54, 110, 0), NewDial(10), Spec{})
 	assert.ErrorContains(t, err, "want a unit")
 

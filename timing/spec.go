@@ -1,7 +1,5 @@
 package timing
 
-import "fmt"
-
 // Advance says in which state of the automatic advance or retard a timing value holds.
 type Advance uint8
 
@@ -55,14 +53,14 @@ func (s Spec) Target(c Crank) (Target, error) {
 		return Target{}, err
 	}
 	if !(t.Travel > 0) {
-		return Target{}, fmt.Errorf("timing: timing, got %s, want more than 0 before top dead centre", s.Value)
+		return Target{}, wrong("timing", s.Value.String(), "more than 0 before top dead centre")
 	}
 	most := maxSpecTravel
 	if t.HasAngle {
 		most, _ = c.Travel(maxSpecAngle)
 	}
 	if t.Travel > most {
-		return Target{}, fmt.Errorf("timing: timing, got %s, want at most %.2f mm of travel before top dead centre", s.Value, most)
+		return Target{}, wrong("timing", s.Value.String(), "at most %.2f mm of travel before top dead centre", most)
 	}
 	if t.HasAngle {
 		if t.Angle, err = c.Angle(t.Travel, BTDC); err != nil {
@@ -80,19 +78,19 @@ func (s Spec) Target(c Crank) (Target, error) {
 // travel returns q as piston travel before top dead centre.
 func (s Spec) travel(what string, q Quantity, c Crank) (Length, error) {
 	if q.Unit == NoUnit {
-		return 0, fmt.Errorf("timing: %s, got %s, want a unit: mm, in, thou or deg", what, q)
+		return 0, wrong(what, q.String(), "a unit: mm, in, thou or deg")
 	}
 	if !finite(q.Value) {
-		return 0, fmt.Errorf("timing: %s, got %g, want a finite number", what, q.Value)
+		return 0, wrong(what, q.String(), "a finite number")
 	}
 	if q.Unit != Degree {
 		return q.Length(NoUnit)
 	}
 	if !c.Known() {
-		return 0, fmt.Errorf("timing: %s, got %s without a crank, want stroke and rod length, or a length", what, q)
+		return 0, wrong(what, q.String()+" without a crank", "stroke and rod length, or a length")
 	}
 	if q.Value > float64(maxSpecAngle) || q.Value < 0 {
-		return 0, fmt.Errorf("timing: %s, got %s, want more than 0, at most %g°", what, q, maxSpecAngle)
+		return 0, wrong(what, q.String(), "more than 0, at most %g°", maxSpecAngle)
 	}
 	return c.Travel(Angle(q.Value))
 }
@@ -103,9 +101,9 @@ func (s Spec) ends(t Target, c Crank) (low, high Length, err error) {
 		return 0, 0, err
 	}
 	if !(s.Tolerance.Value > 0) {
-		return 0, 0, fmt.Errorf("timing: tolerance, got %s, want more than 0", s.Tolerance)
+		return 0, 0, wrong("tolerance", s.Tolerance.String(), "more than 0")
 	}
-	wide := fmt.Errorf("timing: tolerance, got %s, want less than the timing itself, %s", s.Tolerance, s.Value)
+	wide := wrong("tolerance", s.Tolerance.String(), "less than the timing itself, %s", s.Value)
 	if s.Tolerance.Unit == Degree {
 		half := Angle(s.Tolerance.Value)
 		if half >= t.Angle {
