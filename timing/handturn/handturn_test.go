@@ -270,7 +270,7 @@ func TestValidate(t *testing.T) {
 		edit func(*Scenario)
 	}{
 		{"handturn: crank, got none", func(s *Scenario) { s.Crank = timing.Crank{} }},
-		{"handturn: timing: dial unit", func(s *Scenario) { s.Dial.Unit = timing.Thou }},
+		{"want mm or in", func(s *Scenario) { s.Dial.Unit = timing.Thou }},
 		{"cam ratio, got 2", func(s *Scenario) { s.Breaker.CamRatio = 2 }},
 		{"lift [mm/degree], got 0", func(s *Scenario) { s.Breaker.Lift = 0 }},
 		{"lift at the crank", func(s *Scenario) { s.Breaker.Lift, s.Breaker.CamRatio = 0.0015, 0.5 }},
