@@ -138,6 +138,7 @@ func (c *contacts) place(dst []Event, d *Detector, e *edge, wait int64) []Event 
 	e.ev.Stage = Placed
 	e.ev.Frame, e.ev.Frac, e.ev.Uncertainty = got.frame, got.frac, got.u
 	e.ev.Before, e.ev.After = got.before, got.after
+	e.ev.Half, e.ev.HalfUncertainty = got.half, got.halfU
 	e.bounces = max(e.bounces, got.returns)
 	e.last = max(e.last, got.last, got.frame)
 	if e.bounces == 0 {
@@ -159,7 +160,7 @@ func (c *contacts) end(dst []Event, d *Detector, e *edge) []Event {
 	if e.bounces == 0 {
 		e.ev.LastFrame = e.ev.Frame
 	}
-	d.sum.edges++
+	d.sum.leave(e.ev)
 	return append(dst, e.ev)
 }
 

@@ -39,7 +39,10 @@ type Detector struct {
 	misfit   int64 // frames for which the level has lain between the two
 	zeroRun  int64 // exact zeros up to now
 	zeroFrom int64
-	nan      int64 // frames not finite in the running fault, reported once a stretch
+	nan      int64   // frames not finite in the running fault, reported once a stretch
+	dc       float64 // running mean of the samples, taken off (the input may have an offset)
+	dcGain   float64
+	began    int64 // first frame of the stream, or after a gap
 	acc      accumulator
 	contacts contacts
 	ref      refiner
@@ -52,6 +55,7 @@ const (
 	lostAfter    = 0.5    // [s] of a level between the two
 	zeroLost     = 0.25   // [s] of exact zeros, where zeros are not open contacts
 	zeroFault    = 0.0007 // [s] of exact zeros that are reported as a dropout
+	dcCorner     = 10.0   // [Hz] corner of the first-order high-pass that takes off the offset
 	lookAhead    = 0.006  // [s] of sound after a decision that the placing waits for
 	lookBack     = 0.020  // [s] of sound before it
 	ringTime     = 0.5    // [s] of sound kept
@@ -66,9 +70,11 @@ func New(cfg Config) (*Detector, error) {
 		cfg.Hold = DefaultHold
 	}
 	d := &Detector{cfg: cfg, fs: float64(cfg.SampleRate)}
+	d.dcGain = 2 * math.Pi * dcCorner / d.fs
 	half := d.fs / (2 * cfg.Profile.Tone)
 	d.hop = int(math.Round(half * math.Max(1, math.Ceil(hopTime*d.fs/half-1e-6))))
 	d.ring = newRing(int(ringTime * d.fs))
+	d.sum.before = make([]float64, 0, levelsKept)
 	d.ref = newRefiner(int((lookBack+lookAhead)*d.fs)+4*settleWindow*d.hop, cfg)
 	d.Reset()
 	return d, nil
@@ -76,11 +82,11 @@ func New(cfg Config) (*Detector, error) {
 
 // Reset brings the Detector back to the state that New gave it.
 func (d *Detector) Reset() {
-	d.n, d.state, d.since = 0, Unknown, 0
+	d.n, d.state, d.since, d.dc, d.began = 0, Unknown, 0, 0, 0
 	d.ring.reset(0)
 	d.track = newTracker(d.cfg, d.hop)
 	d.contacts = newContacts(d.cfg)
-	d.sum = summary{}
+	d.sum = summary{before: d.sum.before[:0]}
 	d.restart()
 }
 
@@ -117,19 +123,19 @@ func (d *Detector) Process(dst []Event, block []float32) []Event {
 		} else if d.nan > 0 {
 			d.nan = 0
 		}
-		dst = d.sample(dst, float64(x), x)
+		dst = d.sample(dst, float64(x))
 	}
 	return dst
 }
 
 // sample is the whole method for one sample.
-func (d *Detector) sample(dst []Event, x float64, raw float32) []Event {
+func (d *Detector) sample(dst []Event, x float64) []Event {
 	if d.acc.n == 0 {
 		d.track.startHop(d.n, d.state)
 	}
-	d.ring.push(raw)
 	d.n++
 	if x == 0 && !d.cfg.ZeroIsOpen {
+		d.ring.push(0)
 		// An exact zero is no sound at all: it speaks for neither state.
 		if d.zeroRun == 0 {
 			d.zeroFrom = d.n - 1
@@ -141,6 +147,9 @@ func (d *Detector) sample(dst []Event, x float64, raw float32) []Event {
 		if d.zeroRun > 0 {
 			dst = d.endZeros(dst)
 		}
+		x -= d.dc
+		d.dc += math.Max(d.dcGain, 1/float64(d.n-d.began)) * x
+		d.ring.push(float32(x))
 		e, lr, wild := d.track.residuals(x)
 		if wild {
 			d.acc.addWild(e, d.track.c, d.track.s)
@@ -189,6 +198,7 @@ func (d *Detector) endHop(dst []Event) []Event {
 		case Closed, Open:
 			dst = d.watch(dst, dev, power)
 		default:
+			d.sum.outside += int64(d.hop)
 			dst = d.acquire(dst)
 		}
 	}
@@ -224,7 +234,7 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 	}
 	if !d.trig.suspicious() && cmplx.Abs(dev) < 0.5*D {
 		t.follow(d.state, dev, power)
-		d.sum.add(d.state, t, d.hop)
+		d.sum.add(d.state, t, power)
 	}
 	if d.misfit > int64(lostAfter*d.fs) || t.faded() {
 		return d.lose(dst, CauseNoFit)

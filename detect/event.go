@@ -1,5 +1,7 @@
 package detect
 
+import "math"
+
 // Kind says what happened, from the contacts' point of view.
 type Kind uint8
 
@@ -98,6 +100,11 @@ type Event struct {
 	// Uncertainty is the standard uncertainty of Frame+Frac [frames], more than 0 from stage Placed on.
 	Uncertainty float64
 
+	// Half is the 50 % reference level instant under the edge model BandLimited [frames], HalfUncertainty its standard
+	// uncertainty; Frame stays the first frame in the new state. Final from stage Placed on. For recordings whose edge model, known
+	// at their end, is BandLimited, Instant takes these.
+	Half, HalfUncertainty float64
+
 	// Reclosures counts how often, after a first break (make), the contacts went back for less than the hold time before
 	// they stayed. LastFrame is the first frame in the new state after the last of these: LastFrame-Frame is the
 	// settling time [frames], 0 without bounce. Final at stage Settled.
@@ -112,6 +119,17 @@ type Event struct {
 
 // At returns the instant of the event in frames from the start of the stream.
 func (e Event) At() float64 { return float64(e.Frame) + e.Frac }
+
+// Instant returns the event with its instant given for the edge model m: unchanged for Gate and Soft, at Half for
+// BandLimited. Only openings and closings from stage Placed on have one.
+func (e Event) Instant(m EdgeModel) Event {
+	if m != BandLimited || (e.Kind != KindOpen && e.Kind != KindClose) || e.Stage < Placed || e.Stage == Withdrawn {
+		return e
+	}
+	f := math.Floor(e.Half)
+	e.Frame, e.Frac, e.Uncertainty = int64(f), e.Half-f, e.HalfUncertainty
+	return e
+}
 
 // Cause is the machine-readable reason of an event; its text is for people.
 type Cause string

@@ -23,6 +23,7 @@ type placed struct {
 	frame         int64
 	frac          float64
 	u             float64 // standard uncertainty [frames]
+	half, halfU   float64 // 50 % instant of a band-limited edge, and its standard uncertainty [frames]
 	before, after complex128
 	returns       int   // re-closures seen in the window
 	last          int64 // first frame in the new state after the last of these
@@ -67,6 +68,9 @@ func (r *refiner) place(d *Detector, e *edge) (placed, bool) {
 	got := placed{frame: r.lo + int64(k), last: r.lo + int64(k)}
 	got.u = r.spread(k, v)
 	got.before, got.after = r.fit(0, k), r.fit(k, r.n)
+	got.half, got.halfU = r.instant(k, got.before, got.after, v)
+	got.half += float64(r.lo)
+	d.sum.shape.learn(r, k, got.before, got.after, noise2, d.fs)
 	return got, true
 }
 

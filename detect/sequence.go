@@ -27,8 +27,9 @@ func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64) (placed
 		return placed{}, false
 	}
 	u := math.Sqrt(1.0/12 + v/math.Max(1e-30, mag2(lv[0]-lv[1])/4))
+	half := float64(r.lo+int64(first)) - 0.5 // bounce leaves too little between changes to fit
 	return placed{
-		frame: r.lo + int64(first), last: r.lo + int64(last), u: u,
+		frame: r.lo + int64(first), last: r.lo + int64(last), u: u, half: half, halfU: u,
 		before: lv[from], after: lv[to], returns: returns,
 	}, true
 }

@@ -6,24 +6,24 @@ import "math"
 type summary struct {
 	hops  [2]int64
 	amp2  [2]float64 // sums of |a|^2 for closed and open
-	dist2 float64    // sum of |aC-aO|^2
-	dists int64
-	noise float64 // sum of sigma^2
+	noise float64    // sum of sigma^2
+	dist2 float64    // sum over the edges of |aC-aO|^2
 	edges int
+
+	shape   shape
+	outside int64     // frames in state Unknown or Lost
+	before  []float64 // levels of the louder state just before it was left, the newest levelsKept
 }
 
-func (m *summary) add(s State, t *tracker, hop int) {
+// add takes a quiet hop of state s and the mean square of its residual.
+func (m *summary) add(s State, t *tracker, power float64) {
 	i := idx(s)
 	if t.age < 8 {
 		return // still settling
 	}
 	m.hops[i]++
 	m.amp2[i] += mag2(t.level[i])
-	m.noise += t.noise2
-	if t.phased {
-		m.dist2 += mag2(t.level[0] - t.level[1])
-		m.dists++
-	}
+	m.noise += math.Min(power, 4*t.noise2)
 }
 
 // Levels is what a Detector has measured from its start on, averaged over the time in which the states stood still.
@@ -48,8 +48,11 @@ func (d *Detector) Levels() Levels {
 		out.Noise = math.Sqrt(m.noise / float64(n))
 	}
 	out.Distance = math.Abs(out.Closed - out.Open)
-	if m.dists > 0 {
-		out.Distance = math.Sqrt(m.dist2 / float64(m.dists))
+	if m.edges > 0 {
+		out.Distance = math.Sqrt(m.dist2 / float64(m.edges))
 	}
 	return out
 }
+
+// EdgeModel returns the shape of the edges placed up to now.
+func (d *Detector) EdgeModel() EdgeModel { return d.sum.shape.model() }

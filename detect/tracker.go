@@ -35,6 +35,7 @@ type tracker struct {
 const (
 	followGain = 1.0 / 60 // of a hop
 	noiseGain  = 1.0 / 200
+	turnAge    = 100 // hops after a change from which on the level tells of the frequency
 	// floorSNR keeps the test from trusting its levels beyond a hundredth of their distance in power (20 dB): gain
 	// control, hum and rounding change them by as much.
 	floorSNR = 100.0
@@ -125,8 +126,9 @@ func (t *tracker) follow(s State, dev complex128, power float64) {
 	hi := math.Max(mag(t.level[0]), mag(t.level[1]))
 	if mag(a) > 0.25*hi && mag(a) > 3*math.Sqrt(t.noise2)*math.Sqrt(2*followGain) && a != 0 {
 		turn := b / a
-		if t.age > 8 {
-			// The level turns at the rate by which the tone frequency is off.
+		if t.age > turnAge {
+			// The level turns at the rate by which the tone frequency is off. What turns it in the first moments after
+			// a change is the settling of the level itself.
 			t.w += 0.25 * gain * gain * imag(dev/a) / t.hop
 		}
 		t.level[1-i] *= turn

@@ -1,0 +1,60 @@
+package detect
+
+import (
+	"fmt"
+	"math"
+	"sort"
+)
+
+// Judge looks back, after Flush, on what was detected, and tells whether it is what contacts do. The error wraps
+// ErrNoChange or ErrNotATone; nil means that the events can be believed.
+//
+// A tone through contacts comes back at the level it had, opening after opening; notes and voices do not. And it fits one
+// of the two states nearly all of the time.
+func (d *Detector) Judge() error {
+	if d.sum.edges == 0 {
+		return ErrNoChange
+	}
+	if d.n > 0 {
+		if share := float64(d.sum.outside) / float64(d.n); share > maxOutside {
+			return fmt.Errorf("%w: for %.0f %% of the time the level fits neither state", ErrNotATone, 100*share)
+		}
+	}
+	if s := d.sum.scatter(); s > maxScatter {
+		return fmt.Errorf("%w: the level of the tone differs by %.0f %% from one opening to the next", ErrNotATone, 100*s)
+	}
+	return nil
+}
+
+const (
+	maxOutside = 0.5
+	maxScatter = 0.25
+	levelsKept = 512 // levels before a change that are kept for the scatter
+)
+
+// scatter returns the interquartile range of the louder state's levels just before it was left, over their median.
+func (m *summary) scatter() float64 {
+	if len(m.before) < 3 {
+		return 0
+	}
+	x := append([]float64(nil), m.before...)
+	sort.Float64s(x)
+	q := func(p float64) float64 { return x[int(math.Round(p*float64(len(x)-1)))] }
+	if q(0.5) == 0 {
+		return 0
+	}
+	return (q(0.75) - q(0.25)) / q(0.5)
+}
+
+// leave notes the level of a state that an edge has left.
+func (m *summary) leave(e Event) {
+	m.edges++
+	m.dist2 += mag2(e.Before - e.After)
+	if b := mag(e.Before); b > mag(e.After) {
+		if len(m.before) < levelsKept {
+			m.before = append(m.before, b)
+		} else {
+			m.before[m.edges%levelsKept] = b
+		}
+	}
+}
