@@ -1,0 +1,116 @@
+package sheet
+
+import (
+	"math"
+
+	"breakcue/timing"
+)
+
+// Dial is a dial sheet, checked.
+type Dial struct {
+	Name string // empty when the sheet leaves it out
+	timing.Dial
+}
+
+// Standard uncertainties taken when the sheet of an inclined dial leaves them out: a plunger's angle estimated by eye or
+// with a protractor, and a crown's slope from a drawing or a feel (both common practice).
+const (
+	defaultPlungerAngleU timing.Angle = 1
+	defaultCrownSlopeU   timing.Angle = 3
+)
+
+// LoadDial reads the dial sheet at path.
+func LoadDial(path string) (Dial, error) {
+	data, err := readFile(path)
+	if err != nil {
+		return Dial{}, err
+	}
+	return ParseDial(path, data)
+}
+
+// ParseDial reads a dial sheet; file is its name for errors, each of which is an *Error (several are joined).
+func ParseDial(file string, data []byte) (Dial, error) {
+	d, err := parse(file, data)
+	if err != nil {
+		return Dial{}, err
+	}
+	var out Dial
+	out.Name = d.text("name", "a name", true)
+	d.scale(&out)
+	d.plunger(&out)
+	d.accuracy(&out)
+	if len(d.errs) == 0 {
+		d.wrongField(out.Validate(), keyOf)
+	}
+	if err := d.finish(); err != nil {
+		return Dial{}, err
+	}
+	return out, nil
+}
+
+// scale reads what is on the face, and where it is set to zero.
+func (d *document) scale(out *Dial) {
+	out.Unit = timing.Millimetre
+	if d.text("unit", `"mm" or "in"`, false, "mm", "in") == "in" {
+		out.Unit = timing.Inch
+	}
+	out.Graduation, _ = d.length("graduation", "one graduation of the face such as 0.01, 0.0001..1 mm", false, out.Unit, 1e-4, 1)
+	out.PerRevolution, _ = d.length("per_revolution", "the travel in one turn of the pointer such as 1.0, up to 100 mm", false, out.Unit, 1e-4, 100)
+	out.Range, _ = d.length("range", "the travel from end to end such as 10, up to 200 mm", false, out.Unit, 1e-3, 200)
+	if d.text("zeroed", `"tdc" or "mark"`, false, "tdc", "mark") == "mark" {
+		out.Zero = timing.ZeroMark
+	}
+	if d.text("counting", `"in" or "out": figures rise as the plunger goes that way`, false, "in", "out") == "in" {
+		out.Counting = timing.CountsIn
+	}
+	const counter = "a whole number of revolutions, 0 or more"
+	if n, ok := d.number("counter_at_zero", counter, true); ok {
+		if n != math.Trunc(n) || n < 0 || n > 1000 {
+			d.wrong("counter_at_zero", "got %g, want %s", n, counter)
+			return
+		}
+		out.CounterAtZero = int(n)
+	}
+}
+
+// plunger reads how the plunger stands in the bore. An inclined one needs the slope of the crown: published conversions
+// disagree because each takes another slope for granted.
+func (d *document) plunger(out *Dial) {
+	const want = `an angle such as "20 deg", -60..60 deg`
+	out.PlungerAngle, _ = d.angle("plunger_angle", want, true)
+	inclined := out.PlungerAngle != 0
+	out.CrownSlope, _ = d.angle("crown_slope", want+
+		" (0 for a crown square to the bore, the plunger's angle for one square to the plunger): an inclined plunger needs it", !inclined)
+	for key, u := range map[string]struct {
+		to    *timing.Angle
+		value timing.Angle
+	}{
+		"plunger_angle_uncertainty": {&out.PlungerAngleU, defaultPlungerAngleU},
+		"crown_slope_uncertainty":   {&out.CrownSlopeU, defaultCrownSlopeU},
+	} {
+		var given bool
+		if *u.to, given = d.angle(key, `a standard uncertainty such as "1 deg", 0..20 deg`, true); !given && inclined {
+			*u.to = u.value
+		}
+	}
+}
+
+// accuracy reads what the dial may do wrong, by default that of a good dial of its range.
+func (d *document) accuracy(out *Dial) {
+	def, known := timing.DefaultAccuracy(out.Range)
+	for _, a := range []struct {
+		key   string
+		to    *timing.Length
+		value timing.Length
+	}{
+		{"max_error", &out.MaxError, def.MaxError},
+		{"hysteresis", &out.Hysteresis, def.Hysteresis},
+		{"repeatability", &out.Repeatability, def.Repeatability},
+	} {
+		var given bool
+		want := "a length such as 0.015, 0 up to the range; a dial of more than 20 mm needs it"
+		if *a.to, given = d.length(a.key, want, known, out.Unit, 0, 200); !given {
+			*a.to = a.value
+		}
+	}
+}
