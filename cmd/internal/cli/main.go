@@ -74,7 +74,10 @@ func newRoot(env Env) *cobra.Command {
 
 // commands lists every command of the program.
 func commands(env Env) []*cobra.Command {
-	return []*cobra.Command{}
+	return []*cobra.Command{
+		newConvert(env),
+		newLog(env),
+	}
 }
 
 // exactArgs is cobra.ExactArgs with the house's exit code and hint.

@@ -1,0 +1,141 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"breakcue/timing/logbook"
+)
+
+func newLog(env Env) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "log",
+		Short: "List the sessions in the log and show one",
+		Args:  cobra.ArbitraryArgs,
+		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return c.Help()
+			}
+			return fail(ExitUsage, "run 'breakcue log --help' for the list of commands", "unknown command %q for log", args[0])
+		},
+	}
+	c.AddCommand(newLogList(env), newLogShow(env))
+	return c
+}
+
+// logDirFlag adds the flag that names the folder of all sessions.
+func logDirFlag(c *cobra.Command, dir *string) {
+	c.Flags().StringVar(dir, "dir", "", "folder of the sessions (default: the one of this user)")
+}
+
+// logRoot returns the folder of all sessions: dir when given, the user's own otherwise.
+func logRoot(env Env, dir string) (string, error) {
+	if dir != "" {
+		return dir, nil
+	}
+	root, err := logbook.DefaultRoot(env.Getenv)
+	if err != nil {
+		return "", &Failure{Code: ExitFailed, Err: err, Hint: "name a folder with --dir"}
+	}
+	return root, nil
+}
+
+// sessionSummary is one session of `log list --json`.
+type sessionSummary struct {
+	Session   string    `json:"session"`
+	Time      time.Time `json:"time"`
+	Name      string    `json:"name"`
+	Engine    string    `json:"engine"`
+	Cylinders []string  `json:"cylinders"`
+	Openings  int       `json:"openings"`
+	Passes    int       `json:"passes"` // openings with a usable reading
+	Ended     bool      `json:"ended"`
+	Damaged   int       `json:"damaged_lines"`
+}
+
+func newLogList(env Env) *cobra.Command {
+	var dir string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:     "list",
+		Short:   "List the sessions, oldest first",
+		Example: "  breakcue log list\n  breakcue log list --dir sessions --json",
+		Args:    exactArgs(0, "no argument"),
+		RunE: func(c *cobra.Command, _ []string) error {
+			root, err := logRoot(env, dir)
+			if err != nil {
+				return err
+			}
+			list, err := logbook.List(root)
+			if err != nil {
+				return &Failure{Code: ExitFailed, Err: err, Hint: "check the name of the folder given by --dir"}
+			}
+			for _, s := range list {
+				noteDamage(env, s.ID, s.Damaged)
+				if s.Err != nil {
+					fmt.Fprintf(env.Err, "breakcue: note: %s: %v\n", s.ID, s.Err)
+				}
+			}
+			if asJSON {
+				b, err := json.MarshalIndent(listResult(root, list), "", " ")
+				if err == nil {
+					_, err = fmt.Fprintf(env.Out, "%s\n", b)
+				}
+				return err
+			}
+			printList(env.Out, root, list)
+			return nil
+		},
+	}
+	logDirFlag(c, &dir)
+	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	return c
+}
+
+func listResult(root string, list []logbook.Summary) any {
+	sessions := make([]sessionSummary, 0, len(list))
+	for _, s := range list {
+		sessions = append(sessions, sessionSummary{
+			Session: s.ID, Time: s.Time, Name: s.Begin.Name, Engine: s.Begin.Engine, Cylinders: append([]string{}, s.Cylinders...),
+			Openings: s.Openings, Passes: s.Passes, Ended: s.Ended, Damaged: len(s.Damaged),
+		})
+	}
+	return struct {
+		Schema   string           `json:"schema"`
+		Dir      string           `json:"dir"`
+		Sessions []sessionSummary `json:"sessions"`
+	}{"breakcue.log-list/1", root, sessions}
+}
+
+func printList(w io.Writer, root string, list []logbook.Summary) {
+	if len(list) == 0 {
+		fmt.Fprintf(w, "no sessions in %s\n", root)
+		return
+	}
+	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(tw, "date\tsession\tengine\tcylinders\tpasses")
+	for _, s := range list {
+		date, note := "unknown", ""
+		if !s.Time.IsZero() {
+			date = s.Time.Format("2006-01-02 15:04")
+		}
+		if !s.Ended {
+			note = "\tnot ended"
+		}
+		fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%d%s\n", date, s.ID, printable(s.Begin.Engine), printable(strings.Join(s.Cylinders, ", ")), s.Passes, note)
+	}
+	tw.Flush()
+}
+
+// noteDamage reports the damaged lines of a journal on standard error; they are no failure.
+func noteDamage(env Env, session string, damaged []logbook.DamagedLine) {
+	for _, d := range damaged {
+		fmt.Fprintf(env.Err, "breakcue: note: %s: %s\n", session, d)
+	}
+}
