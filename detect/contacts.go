@@ -11,28 +11,32 @@ type change struct {
 
 // edge is an event on its way, with what its placing needs.
 type edge struct {
-	live    bool
-	ev      Event
-	ch      change
-	after   int64 // the contacts have changed last at this frame before the edge: the placing looks no further back
-	placed  bool
-	settle  bool  // bounce is over, only the placing is waited for
-	bounces int   // returns seen so far
-	last    int64 // first frame in the new state after the last return
+	live   bool
+	ev     Event
+	ch     change
+	at     int   // index of ch in contacts.log
+	after  int64 // the contacts have changed last at this frame before the edge: the placing looks no further back
+	placed bool
+	settle bool // bounce is over, only the placing is waited for
+	hidden int  // returns that the placing found and the trigger missed
 }
 
-// contacts groups the changes into openings and closings, so that bounce makes one event.
+// contacts groups the changes into openings and closings, so that bounce and chatter make one event.
 //
-//	points     edges on their way  then                       event
-//	closed     none                break                      open decided
-//	open       open                open for settleQuiet       open settled
-//	open       any                 make                       close decided
-//	closed     (open,) close       closed for hold            open settled, close settled
-//	closed     (open,) close       break within hold          none yet: bounce
-//	open       (open,) close       open for hold              close withdrawn: a re-closure of the opening
-//	open       (open,) close       make within hold           none yet: bounce
+// An opening is steady when the points have stayed open for the hold time.
 //
-// An edge is placed when lookAhead of sound after its decision is there; an edge is settled only after it was placed.
+//	points    on their way        then                       events
+//	closed    -                   break                      open decided
+//	open      (open)              make                       close decided
+//	open      open                open for settleQuiet       open settled
+//	closed    open, close         break, opening not steady  close withdrawn: a re-closure of the opening
+//	closed    (open,) close       break, opening steady      none: bounce of the closing
+//	open      (open,) close       make                       none: bounce of the closing
+//	open      (open,) close       open for hold              close withdrawn: a re-closure of the opening
+//	closed    (open,) close       closed for hold            open settled, close settled
+//
+// An edge is placed when lookAhead of sound after its decision is there; an edge is settled only after it was placed. An edge
+// that turns out to be none takes the change that undid it along.
 type contacts struct {
 	set         int
 	hold, quiet int64 // [frames]
@@ -40,19 +44,23 @@ type contacts struct {
 	id          int64
 	state       State
 	since       int64 // frame of the newest change
-	prev        int64 // frame of the change before that
+	steady      bool  // the opening is steady
 	open, close edge
-	turns       int // changes since the close on its way was decided
+	log         []change // since the first edge on its way; the newest are dropped beyond logged
 }
 
-// settleQuiet is how long the points must stay open before an opening is settled without having seen them close [s]:
-// slowly parting points chatter for that long.
-const settleQuiet = 0.25
+const (
+	// settleQuiet is how long the points must stay open before an opening is settled without having seen them close [s]:
+	// slowly parting points chatter for that long.
+	settleQuiet = 0.25
+	logged      = 4096
+)
 
-func newContacts(cfg Config) contacts {
+func newContacts(cfg Config, log []change) contacts {
 	fs := float64(cfg.SampleRate)
 	c := contacts{
 		set: cfg.Set, hold: int64(cfg.Hold.Seconds() * fs), quiet: int64(settleQuiet * fs), look: int64(lookAhead * fs),
+		log: log[:0],
 	}
 	c.quiet = max(c.quiet, c.hold)
 	return c
@@ -60,8 +68,9 @@ func newContacts(cfg Config) contacts {
 
 // begin takes the state that was found at the start, after a gap or after a loss.
 func (c *contacts) begin(s State, frame int64) {
-	c.state, c.since, c.prev = s, frame, frame
+	c.state, c.since, c.steady = s, frame, true
 	c.open.live, c.close.live = false, false
+	c.log = c.log[:0]
 }
 
 func (c *contacts) single(k Kind, why Cause, frame, decided int64) Event {
@@ -71,95 +80,122 @@ func (c *contacts) single(k Kind, why Cause, frame, decided int64) Event {
 
 // change takes a turn of the contacts.
 func (c *contacts) change(dst []Event, ch change) []Event {
+	if !c.open.live && !c.close.live {
+		c.log = c.log[:0]
+	}
+	if len(c.log) < logged {
+		c.log = append(c.log, ch)
+	}
 	after := c.since
-	c.prev, c.since, c.state = c.since, ch.frame, ch.to
+	c.since, c.state = ch.frame, ch.to
 	switch {
+	case c.close.live && ch.to == Open && !c.steady:
+		return c.withdraw(dst, &c.close, CauseBounce)
 	case c.close.live:
-		c.turns++ // within the hold time, or tick would have ended it: bounce
-		if ch.to == Closed {
-			c.close.bounces++
-			c.close.last = ch.frame
-		}
 		return dst
+	case ch.to == Open && c.open.live:
+		return dst // a re-closure that was withdrawn
 	case ch.to == Open:
+		c.steady = false
 		return c.start(dst, &c.open, KindOpen, ch, after)
 	default:
-		c.turns = 0
 		return c.start(dst, &c.close, KindClose, ch, after)
 	}
 }
 
 func (c *contacts) start(dst []Event, e *edge, k Kind, ch change, after int64) []Event {
 	c.id++
-	*e = edge{live: true, ch: ch, after: after, last: ch.frame, ev: Event{
+	*e = edge{live: true, ch: ch, at: len(c.log) - 1, after: after, ev: Event{
 		ID: c.id, Kind: k, Stage: Decided, Set: c.set, Frame: ch.frame, LastFrame: ch.frame, DecidedFrame: ch.decided,
 		Before: ch.before, After: ch.levels[idx(ch.to)],
 	}}
 	return append(dst, e.ev)
 }
 
-// tick looks, at the end of each hop, which edges can be placed, settled or withdrawn.
-func (c *contacts) tick(dst []Event, d *Detector) []Event {
+// tick looks, at the end of each hop, which edges can be placed, settled or withdrawn. It is false when the state of the
+// contacts turned out to be wrong and has to be found again.
+func (c *contacts) tick(dst []Event, d *Detector) ([]Event, bool) {
 	if !c.open.live && !c.close.live {
-		return dst
+		if c.state == Open {
+			c.steady = true
+		}
+		return dst, true
 	}
-	dst = c.place(dst, d, &c.open, c.look)
-	dst = c.place(dst, d, &c.close, c.look)
-	stay := d.n - c.since
-	if c.close.live && stay >= c.hold {
-		if c.state == Closed {
-			c.open.settle, c.close.settle = c.open.live, true
-		} else {
-			// The make was a re-closure of the opening.
-			dst = c.withdraw(dst, &c.close, CauseBounce)
-			if c.open.live {
-				c.open.bounces += c.turns/2 + 1
-				c.open.last = c.since
+	for _, e := range []*edge{&c.open, &c.close} {
+		if e.live && !e.placed && d.n-e.ch.decided > c.look {
+			var ok bool
+			if dst, ok = c.place(dst, d, e); !ok {
+				return dst, false
 			}
 		}
 	}
-	if c.open.live && !c.close.live && c.state == Open && stay >= c.quiet {
-		c.open.settle = true
+	stay := d.n - c.since
+	switch {
+	case c.state == Closed && c.close.live && stay >= c.hold:
+		c.open.settle, c.close.settle = c.open.live, true
+	case c.state == Open && stay >= c.hold:
+		c.steady = true
+		if c.close.live {
+			dst = c.withdraw(dst, &c.close, CauseBounce)
+		}
+		c.open.settle = c.open.live && stay >= c.quiet
 	}
 	dst = c.end(dst, d, &c.open)
-	return c.end(dst, d, &c.close)
+	return c.end(dst, d, &c.close), true
 }
 
-// place places an edge that has waited long enough; the opening of a pair always comes first.
-func (c *contacts) place(dst []Event, d *Detector, e *edge, wait int64) []Event {
-	if !e.live || e.placed || d.n-e.ch.decided <= wait {
-		return dst
+// place places an edge, or withdraws it where there is none, and then reads the changes after it anew. It is false when
+// the edge was the newest change.
+func (c *contacts) place(dst []Event, d *Detector, e *edge) ([]Event, bool) {
+	got, ok := d.ref.place(d, e, c.log[e.at+1:])
+	if ok {
+		e.placed = true
+		e.ev.Stage = Placed
+		e.ev.Frame, e.ev.Frac, e.ev.Uncertainty = got.frame, got.frac, got.u
+		e.ev.Half, e.ev.HalfUncertainty = got.half, got.halfU
+		e.ev.Before, e.ev.After = got.before, got.after
+		e.ev.LastFrame = max(got.frame, got.last)
+		e.hidden = got.hidden
+		return append(dst, e.ev), true
 	}
-	got, ok := d.ref.place(d, e)
-	if !ok {
-		return c.withdraw(dst, e, CauseNoStep)
+	was := other(e.ch.to)
+	from := e.at
+	if e == &c.open && c.close.live {
+		dst = c.withdraw(dst, &c.close, CauseNoStep)
 	}
-	e.placed = true
-	e.ev.Stage = Placed
-	e.ev.Frame, e.ev.Frac, e.ev.Uncertainty = got.frame, got.frac, got.u
-	e.ev.Before, e.ev.After = got.before, got.after
-	e.ev.Half, e.ev.HalfUncertainty = got.half, got.halfU
-	e.bounces = max(e.bounces, got.returns)
-	e.last = max(e.last, got.last, got.frame)
-	if e.bounces == 0 {
-		e.last = got.frame
+	dst = c.withdraw(dst, e, CauseNoStep)
+	if len(c.log) < from+2 {
+		return dst, false
 	}
-	e.ev.LastFrame = e.last
-	return append(dst, e.ev)
+	// The change after it undid it: go on with those that follow.
+	rest := c.log[from+2:]
+	c.log = c.log[:from]
+	c.state = was
+	for _, ch := range rest {
+		dst = c.change(dst, ch)
+	}
+	return dst, true
 }
 
-// end settles an edge whose bounce is over.
+// end settles an edge whose bounce is over: its returns are the changes back that followed it, those up to the close where an
+// opening and its closing end together.
 func (c *contacts) end(dst []Event, d *Detector, e *edge) []Event {
 	if !e.live || !e.settle || !e.placed {
 		return dst
 	}
+	upto := len(c.log)
+	if e == &c.open && c.close.live {
+		upto = c.close.at
+	}
+	e.ev.Reclosures = e.hidden
+	for _, ch := range c.log[e.at+1 : max(upto, e.at+1)] {
+		if ch.to == e.ch.to {
+			e.ev.Reclosures++
+			e.ev.LastFrame = max(e.ev.LastFrame, ch.frame)
+		}
+	}
 	e.live = false
 	e.ev.Stage = Settled
-	e.ev.Reclosures = e.bounces
-	e.ev.LastFrame = e.last
-	if e.bounces == 0 {
-		e.ev.LastFrame = e.ev.Frame
-	}
 	d.sum.leave(e.ev)
 	return append(dst, e.ev)
 }
@@ -177,13 +213,11 @@ func (c *contacts) finish(dst []Event, d *Detector, why Cause) []Event {
 		dst = c.withdraw(dst, &c.close, CauseBounce)
 	}
 	for _, e := range []*edge{&c.open, &c.close} {
-		dst = c.place(dst, d, e, c.look/6)
-		if !e.live {
-			continue
+		if e.live && !e.placed && d.n-e.ch.decided > c.look/6 {
+			dst, _ = c.place(dst, d, e)
 		}
-		if !e.placed {
+		if e.live && !e.placed {
 			dst = c.withdraw(dst, e, why)
-			continue
 		}
 		e.settle = true
 		dst = c.end(dst, d, e)

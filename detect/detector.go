@@ -76,6 +76,7 @@ func New(cfg Config) (*Detector, error) {
 	d.ring = newRing(int(ringTime * d.fs))
 	d.sum.before = make([]float64, 0, levelsKept)
 	d.ref = newRefiner(int((lookBack+lookAhead)*d.fs)+4*settleWindow*d.hop, cfg)
+	d.contacts.log = make([]change, 0, logged)
 	d.Reset()
 	return d, nil
 }
@@ -85,7 +86,7 @@ func (d *Detector) Reset() {
 	d.n, d.state, d.since, d.dc, d.began = 0, Unknown, 0, 0, 0
 	d.ring.reset(0)
 	d.track = newTracker(d.cfg, d.hop)
-	d.contacts = newContacts(d.cfg)
+	d.contacts = newContacts(d.cfg, d.contacts.log)
 	d.sum = summary{before: d.sum.before[:0]}
 	d.restart()
 }
@@ -205,7 +206,14 @@ func (d *Detector) endHop(dst []Event) []Event {
 	if d.zeroRun > int64(zeroLost*d.fs) && (d.state == Closed || d.state == Open) {
 		dst = d.lose(dst, CauseDropout)
 	}
-	return d.contacts.tick(dst, d)
+	dst, ok := d.contacts.tick(dst, d)
+	if !ok {
+		// What looked like a change was none: find out anew where the contacts stand.
+		d.state, d.since = Unknown, d.n
+		d.track.forget()
+		d.restart()
+	}
+	return dst
 }
 
 // watch checks in state Closed or Open whether the level still is the state's own, and follows it.

@@ -25,7 +25,7 @@ type placed struct {
 	u             float64 // standard uncertainty [frames]
 	half, halfU   float64 // 50 % instant of a band-limited edge, and its standard uncertainty [frames]
 	before, after complex128
-	returns       int   // re-closures seen in the window
+	hidden        int   // returns in the window that are not among the changes seen
 	last          int64 // first frame in the new state after the last of these
 }
 
@@ -38,8 +38,8 @@ func newRefiner(longest int, cfg Config) refiner {
 // noStep is the least gain in log-likelihood by which a step must explain the sound better than no step at all.
 const noStep = 12.0
 
-// place finds the edge e in the sound around it. It is false where there is no step.
-func (r *refiner) place(d *Detector, e *edge) (placed, bool) {
+// place finds the edge e in the sound around it; next are the changes seen after it. It is false where there is no step.
+func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
 	lo := max(e.ch.frame-int64(lookBack*d.fs), d.ring.from)
 	if e.after < e.ch.frame {
 		lo = max(lo, e.after)
@@ -56,10 +56,13 @@ func (r *refiner) place(d *Detector, e *edge) (placed, bool) {
 	r.sums()
 	k, gain, rest := r.step()
 	// What one step leaves over beyond the noise: bounce shows here.
-	if rest-noise2*r.weight() > 2*turnCost*2*floor {
-		if got, ok := r.sequence(d, e, k, floor, rest); ok {
+	if rest-noise2*r.weight() > 2*turnCost*floor {
+		if got, ok := r.sequence(d, e, k, floor, rest, next); ok {
 			return got, true
 		}
+	}
+	if len(next) > 0 && next[0].frame < r.lo+int64(r.n) && e.ch.phased {
+		return placed{}, false // the contacts did not stay, and yet no sequence of the two states explains the sound: a spike
 	}
 	v := math.Max(noise2, rest/math.Max(1, r.weight()-5))
 	if gain < 2*v*noStep {
@@ -132,29 +135,27 @@ func (r *refiner) sums() {
 
 func (r *refiner) weight() float64 { return r.w1[r.n] }
 
-// explained returns the energy in frames i..j-1 that a tone of any level explains: the projection of x on (c, s),
-// by the normal equations. 0 where the frames are too few to tell.
-func (r *refiner) explained(i, j int) float64 {
-	cc, cs, w := r.cc[j]-r.cc[i], r.cs[j]-r.cs[i], r.w1[j]-r.w1[i]
+// solve returns the level a that fits samples with the sums xc = sum x c, xs = sum x s, cc = sum c c, cs = sum c s over w samples
+// best (normal equations; sum s s is w - cc). It is false where the samples are too few to tell.
+func solve(xc, xs, cc, cs, w float64) (complex128, bool) {
 	ss := w - cc
 	det := cc*ss - cs*cs
 	if w < 3 || det < 1e-3*w*w {
-		return 0
+		return 0, false
 	}
-	xc, xs := r.xc[j]-r.xc[i], r.xs[j]-r.xs[i]
-	return (xc*xc*ss - 2*xc*xs*cs + xs*xs*cc) / det
+	return complex((xc*ss-xs*cs)/det, -(xs*cc-xc*cs)/det), true
 }
 
-// fit returns the level a in frames i..j-1, phase counted from the window's first frame.
+// fit returns the level a in frames i..j-1, phase counted from the window's first frame; 0 where they are too few.
 func (r *refiner) fit(i, j int) complex128 {
-	cc, cs, w := r.cc[j]-r.cc[i], r.cs[j]-r.cs[i], r.w1[j]-r.w1[i]
-	ss := w - cc
-	det := cc*ss - cs*cs
-	if w < 3 || det < 1e-3*w*w {
-		return 0
-	}
-	xc, xs := r.xc[j]-r.xc[i], r.xs[j]-r.xs[i]
-	return complex((xc*ss-xs*cs)/det, -(xs*cc-xc*cs)/det)
+	a, _ := solve(r.xc[j]-r.xc[i], r.xs[j]-r.xs[i], r.cc[j]-r.cc[i], r.cs[j]-r.cs[i], r.w1[j]-r.w1[i])
+	return a
+}
+
+// explained returns the energy in frames i..j-1 that a tone of any level explains: the projection of x on (c, s).
+func (r *refiner) explained(i, j int) float64 {
+	a := r.fit(i, j)
+	return real(a)*(r.xc[j]-r.xc[i]) - imag(a)*(r.xs[j]-r.xs[i])
 }
 
 // step returns the frame, counted from the window's first, before which one level and from which on another explain the

@@ -5,8 +5,8 @@ import "math"
 // sequence explains the window by the best sequence of the two states (Viterbi, IEEE Trans. Inf. Theory 13, 1967): the cost
 // of a sample is its squared distance from the state's tone over 2 sigma^2, that of a change is turnCost. It is used where one
 // step does not explain the sound, and taken where it explains it clearly better. v is sigma^2; k is the best single step,
-// rest the energy that it leaves over.
-func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64) (placed, bool) {
+// rest the energy that it leaves over; next are the changes seen after the edge.
+func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64, next []change) (placed, bool) {
 	from, to := idx(other(e.ch.to)), idx(e.ch.to)
 	var lv [2]complex128
 	if e.ch.phased {
@@ -14,34 +14,52 @@ func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64) (placed
 	} else {
 		lv[from], lv[to] = r.fit(0, k), r.fit(k, r.n)
 	}
-	first, last, returns, left := r.decode(lv, from, v)
+	p := r.decode(lv, from, v)
 	// Once more with the levels of the very frames that were given to each state.
 	for range 2 {
-		if first < 0 {
+		if p.turns < 2 {
 			return placed{}, false
 		}
 		lv = r.refit(lv)
-		first, last, returns, left = r.decode(lv, from, v)
+		p = r.decode(lv, from, v)
 	}
-	if first < 1 || returns < 1 || rest-left < 2*v*turnCost*float64(2*returns) {
+	if p.turns < 2 || p.first < 1 || rest-p.left < 2*v*turnCost*float64(p.turns-1) || r.misfit(lv, p.first) > maxMisfit {
 		return placed{}, false
 	}
+	seen := 0
+	for _, ch := range next {
+		if ch.to == e.ch.to && ch.frame < r.lo+int64(r.n) {
+			seen++
+		}
+	}
+	half := float64(r.lo+int64(p.first)) - 0.5 // bounce leaves too little between changes to fit
 	u := math.Sqrt(1.0/12 + v/math.Max(1e-30, mag2(lv[0]-lv[1])/4))
-	half := float64(r.lo+int64(first)) - 0.5 // bounce leaves too little between changes to fit
 	return placed{
-		frame: r.lo + int64(first), last: r.lo + int64(last), u: u, half: half, halfU: u,
-		before: lv[from], after: lv[to], returns: returns,
+		frame: r.lo + int64(p.first), last: r.lo + int64(p.last), u: u, half: half, halfU: u,
+		before: lv[from], after: lv[to], hidden: max(0, p.entries-1-seen),
 	}, true
 }
 
-// turnCost is the cost of a change: a sequence with one more return must be this much more likely, twice (about one false
-// return in 1e9 windows of white noise).
-const turnCost = 13.0
+const (
+	// turnCost is the cost of a change: a sequence with one more change must be this much more likely (about one false
+	// pair of changes in 1e9 windows of white noise).
+	turnCost = 13.0
+	// maxMisfit is the most that the first stretch of the new state may lie off its tone, over the mean square of the step: a
+	// spike passes through the other state's level, contacts stay at it.
+	maxMisfit = 0.25
+)
 
-// decode finds the cheapest sequence that begins in state from. It leaves the states in r.back (0 closed, 1 open), and returns the first frame
-// of the other state (-1: none), the first frame of the last stretch of it, how often it was left and entered again, and
-// the energy left over.
-func (r *refiner) decode(lv [2]complex128, from int, v float64) (first, last, returns int, left float64) {
+// path is a sequence of states.
+type path struct {
+	first   int     // first frame of the new state, -1: none
+	last    int     // first frame of its last stretch
+	entries int     // times it was entered
+	turns   int     // changes in all
+	left    float64 // energy left over
+}
+
+// decode finds the cheapest sequence that begins in state from, and leaves the states in r.back (0 closed, 1 open).
+func (r *refiner) decode(lv [2]complex128, from int, v float64) path {
 	inv := 1 / (2 * v)
 	cost := [2]float64{0, 0}
 	cost[1-from] = math.Inf(1)
@@ -54,7 +72,7 @@ func (r *refiner) decode(lv [2]complex128, from int, v float64) (first, last, re
 				stay = turn
 				came |= 1 << s
 			}
-			e := r.x[i] - (real(lv[s])*r.c[i] - imag(lv[s])*r.s[i])
+			e := r.residual(lv[s], i)
 			next[s] = stay + r.wt[i]*e*e*inv
 		}
 		cost = next
@@ -71,23 +89,47 @@ func (r *refiner) decode(lv [2]complex128, from int, v float64) (first, last, re
 			s = 1 - s
 		}
 	}
-	first, last = -1, -1
+	p := path{first: -1, last: -1}
 	prev := from
 	for i := range r.n {
 		s := int(r.back[i])
-		e := r.x[i] - (real(lv[s])*r.c[i] - imag(lv[s])*r.s[i])
-		left += r.wt[i] * e * e
-		if s != prev && s != from {
-			if first < 0 {
-				first = i
-			} else {
-				returns++
+		e := r.residual(lv[s], i)
+		p.left += r.wt[i] * e * e
+		if s != prev {
+			p.turns++
+			if s != from {
+				if p.first < 0 {
+					p.first = i
+				}
+				p.last = i
+				p.entries++
 			}
-			last = i
 		}
 		prev = s
 	}
-	return first, last, returns, left
+	return p
+}
+
+// misfit returns the mean square by which the stretch of one state that begins at frame i lies off its tone, up to 1 ms of it,
+// over the mean square of the step between the levels.
+func (r *refiner) misfit(lv [2]complex128, i int) float64 {
+	s, reach := r.back[i], max(4, r.cfg.SampleRate/1000)
+	var sum, power, n float64
+	for j := i; j < min(r.n, i+reach) && r.back[j] == s; j++ {
+		e, d := r.residual(lv[s], j), r.residual(lv[0], j)-r.residual(lv[1], j)
+		sum += r.wt[j] * e * e
+		power += r.wt[j] * d * d
+		n++
+	}
+	if power == 0 {
+		return 0
+	}
+	return sum / power
+}
+
+// residual returns the sample of frame i less the tone at level a.
+func (r *refiner) residual(a complex128, i int) float64 {
+	return r.x[i] - (real(a)*r.c[i] - imag(a)*r.s[i])
 }
 
 // refit returns the levels that fit the frames of each state in r.back best; a state with too few frames keeps its own.
@@ -103,12 +145,9 @@ func (r *refiner) refit(lv [2]complex128) [2]complex128 {
 		w[s] += wt
 	}
 	for s := range 2 {
-		ss := w[s] - cc[s]
-		det := cc[s]*ss - cs[s]*cs[s]
-		if w[s] < 24 || det < 0.05*w[s]*w[s] {
-			continue
+		if a, ok := solve(xc[s], xs[s], cc[s], cs[s], w[s]); ok && w[s] >= 24 {
+			lv[s] = a
 		}
-		lv[s] = complex((xc[s]*ss-xs[s]*cs[s])/det, -(xs[s]*cc[s]-xc[s]*cs[s])/det)
 	}
 	return lv
 }
