@@ -1,0 +1,48 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func run(args ...string) (code int, out, errs string) {
+	var o, e bytes.Buffer
+	env := OSEnv()
+	env.In, env.Out, env.Err, env.InTTY, env.OutTTY = &bytes.Buffer{}, &o, &e, false, false
+	code = Main(context.Background(), args, env)
+	return code, o.String(), e.String()
+}
+
+func TestConvertIsNotRounded(t *testing.T) {
+	// Computed independently with mpmath, 12 digits and more.
+	for _, tc := range []struct {
+		args                 []string
+		travel, angle, slope float64
+		stroke               float64
+	}{
+		{[]string{"2mm", "--stroke", "54", "--rod", "110"}, 2, 19.9161672822138, 0.1977003717, 54},
+		{[]string{"2,5 mm", "--stroke", "54mm", "--rod", "110"}, 2.5, 22.3113937469248, 0.2197033348, 54},
+		{[]string{"2mm", "--stroke", "54", "--rod", "110", "--pin-offset", "1.5"}, 2, 19.9062581963073, 0, 54.0053433988281},
+		{[]string{"20deg", "--stroke", "54", "--rod", "110", "--pin-offset=1,5"}, 2.0185916662787, 20, 0, 54.0053433988281},
+		{[]string{"20deg", "--engine", "../../../testdata/sheets/twin.toml"}, 2.0166064340579, 20, 0, 54},
+	} {
+		code, out, errs := run(append([]string{"convert", "--json"}, tc.args...)...)
+		require.Equal(t, ExitOK, code, "%v: %s", tc.args, errs)
+		var got conversion
+		require.NoError(t, json.Unmarshal([]byte(out), &got))
+		assert.Equal(t, "breakcue.convert/1", got.Schema)
+		assert.InDelta(t, tc.travel, got.TravelMM, 1e-10, "%v", tc.args) // the table's digits
+		assert.InDelta(t, tc.travel/25.4, got.TravelIn, 1e-11)
+		require.NotNil(t, got.AngleDeg)
+		assert.InDelta(t, tc.angle, *got.AngleDeg, 1e-9, "%v", tc.args)
+		assert.InDelta(t, tc.stroke, *got.TrueStrokeMM, 1e-10)
+		if tc.slope != 0 {
+			assert.InDelta(t, tc.slope, *got.Slope, 1e-10, "the table's ten digits")
+		}
+	}
+}
