@@ -75,7 +75,9 @@ func newRoot(env Env) *cobra.Command {
 // commands lists every command of the program.
 func commands(env Env) []*cobra.Command {
 	return []*cobra.Command{
+		newConvert(env),
 		newLog(env),
+		newReview(env),
 	}
 }
 

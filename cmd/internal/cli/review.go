@@ -1,0 +1,201 @@
+package cli
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"text/tabwriter"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"breakcue/cmd/internal/pump"
+	"breakcue/detect"
+)
+
+// reviewResult is what `review --json` prints.
+type reviewResult struct {
+	Schema       string        `json:"schema"`
+	File         string        `json:"file"`
+	SampleRate   int           `json:"sample_rate"`
+	Channels     int           `json:"channels"`
+	Channel      int           `json:"channel"` // from 1; 0: none has the tone
+	Frames       int64         `json:"frames"`
+	ToneHz       *float64      `json:"tone_hz"`
+	Wiring       string        `json:"wiring"`
+	WiringSource string        `json:"wiring_source"`
+	EdgeModel    string        `json:"edge_model"`
+	Levels       reviewLevels  `json:"levels"`
+	Edges        []reviewEdge  `json:"edges"`
+	Caveats      []pump.Caveat `json:"caveats"`
+}
+
+// reviewLevels are null where they were not found.
+type reviewLevels struct {
+	Closed     *float64 `json:"closed_dbfs"`
+	Open       *float64 `json:"open_dbfs"`
+	Contrast   *float64 `json:"contrast_db"`
+	IQDistance *float64 `json:"iq_distance_db"`
+	SNR        *float64 `json:"snr_db"`
+}
+
+type reviewEdge struct {
+	Kind        string  `json:"kind"`
+	Set         int     `json:"set"`
+	Sample      float64 `json:"sample"`
+	Time        float64 `json:"time_s"`
+	Uncertainty float64 `json:"uncertainty_s"`
+	Reclosures  int     `json:"reclosures"`
+	Settle      float64 `json:"settle_s"`
+}
+
+func newReview(env Env) *cobra.Command {
+	var rec recordingFlags
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "review FILE",
+		Short: "Find the openings and closings of the points in a recording",
+		Long: `Find the openings and closings of the points in a recording of the test tone.
+
+FILE is a WAV file, or - for standard input. Tone, channel and levels are found by themselves.`,
+		Example: "  breakcue review take-01.wav\n  breakcue review take-01.wav --wiring shunt --json",
+		Args:    exactArgs(1, "one recording"),
+		RunE: func(c *cobra.Command, args []string) error {
+			opt, err := rec.options()
+			if err != nil {
+				return err
+			}
+			a, err := analyse(c.Context(), env, args[0], opt)
+			if err != nil {
+				return err
+			}
+			r := newReviewResult(args[0], rec, &a)
+			if asJSON {
+				if err := printJSON(env.Out, r); err != nil {
+					return err
+				}
+			} else if a.Refused == nil {
+				printReview(env.Out, r)
+			}
+			if a.Refused != nil {
+				return &Failure{Code: ExitInconclusive, Err: fmt.Errorf("%s: %w", args[0], a.Refused), Hint: a.Hint()}
+			}
+			return nil
+		},
+	}
+	rec.add(c.Flags())
+	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	return c
+}
+
+func newReviewResult(path string, rec recordingFlags, a *pump.Analysis) reviewResult {
+	r := reviewResult{
+		Schema: "breakcue.review/1", File: path,
+		SampleRate: a.Format.SampleRate, Channels: a.Format.Channels, Channel: a.Found.Channel + 1, Frames: a.Frames,
+		Wiring: a.Wiring().String(), WiringSource: rec.wiringSource(), EdgeModel: a.EdgeModel(),
+		Edges: []reviewEdge{}, Caveats: a.Caveats,
+	}
+	if r.Caveats == nil {
+		r.Caveats = []pump.Caveat{}
+	}
+	if a.Found.Tone > 0 {
+		r.ToneHz = number(a.Found.Tone)
+	}
+	r.Levels = levelsOf(a)
+	fs := float64(a.Format.SampleRate)
+	for _, e := range a.Edges {
+		r.Edges = append(r.Edges, reviewEdge{
+			Kind: e.Kind.String(), Set: e.Set, Sample: e.At(), Time: e.At() / fs, Uncertainty: e.Uncertainty / fs,
+			Reclosures: e.Reclosures, Settle: math.Max(0, (float64(e.LastFrame)-float64(e.Frame))/fs),
+		})
+	}
+	return r
+}
+
+// levelsOf gives the measured levels, or those of the survey where the detector did not run.
+func levelsOf(a *pump.Analysis) reviewLevels {
+	closed, open, dist := a.Levels.Closed, a.Levels.Open, a.Levels.Distance
+	if closed == 0 && open == 0 {
+		closed, open, dist = a.Found.High, a.Found.Low, 0
+		if a.Wiring() == detect.Shunt {
+			closed, open = open, closed
+		}
+	}
+	var l reviewLevels
+	if closed > 0 {
+		l.Closed = number(pump.DBFS(closed))
+	}
+	if open > 0 {
+		l.Open = number(pump.DBFS(open))
+	}
+	if closed > 0 && open > 0 {
+		l.Contrast = number(math.Abs(*l.Closed - *l.Open))
+	}
+	if dist > 0 {
+		l.IQDistance = number(pump.DBFS(dist) - pump.DBFS(math.Max(closed, open)))
+	}
+	if a.Levels.Noise > 0 {
+		l.SNR = number(a.SNR())
+	}
+	return l
+}
+
+func number(x float64) *float64 { return &x }
+
+// printReview writes the result for people.
+func printReview(w io.Writer, r reviewResult) {
+	dur := time.Duration(float64(r.Frames) / float64(r.SampleRate) * float64(time.Second)).Round(time.Millisecond)
+	fmt.Fprintf(w, "%s: %v at %d Hz, channel %d of %d\n", r.File, dur, r.SampleRate, r.Channel, r.Channels)
+	fmt.Fprintf(w, "tone %.1f Hz; points closed %s, points open %s; %s above the noise\n",
+		*r.ToneHz, dBFS(r.Levels.Closed), dBFS(r.Levels.Open), dB(r.Levels.SNR))
+	how := "in line with the points"
+	if r.Wiring == detect.Shunt.String() {
+		how = "across the points"
+	}
+	fmt.Fprintf(w, "wiring: %s (%s, %s)\n\n", r.Wiring, how, r.WiringSource)
+	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
+	sets := false
+	for _, e := range r.Edges {
+		sets = sets || e.Set > 0
+	}
+	fmt.Fprint(tw, "no.\tpoints\ttime [s]\t± [ms]\tbounce\tsettled after [ms]\t")
+	if sets {
+		fmt.Fprint(tw, "set\t")
+	}
+	fmt.Fprintln(tw)
+	openings, closings := 0, 0
+	for _, e := range r.Edges {
+		no := ""
+		if e.Kind == detect.KindOpen.String() {
+			openings++
+			no = fmt.Sprint(openings)
+		} else {
+			closings++
+		}
+		word := map[string]string{"open": "open", "close": "closed"}[e.Kind]
+		fmt.Fprintf(tw, "%s\t%s\t%.6f\t%.3f\t%d\t%.2f\t", no, word, e.Time, 2e3*e.Uncertainty, e.Reclosures, 1e3*e.Settle)
+		if sets {
+			fmt.Fprintf(tw, "%d\t", e.Set)
+		}
+		fmt.Fprintln(tw)
+	}
+	tw.Flush()
+	fmt.Fprintf(w, "\n%d openings, %d closings; ± is twice the standard uncertainty\n", openings, closings)
+	for _, c := range r.Caveats {
+		fmt.Fprintf(w, "note: %s\n", c.Message)
+	}
+}
+
+func dBFS(v *float64) string {
+	if v == nil {
+		return "unknown"
+	}
+	return fmt.Sprintf("%.1f dBFS", *v)
+}
+
+func dB(v *float64) string {
+	if v == nil {
+		return "unknown"
+	}
+	return fmt.Sprintf("%.0f dB", *v)
+}
