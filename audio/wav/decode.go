@@ -1,0 +1,46 @@
+package wav
+
+import "math"
+
+func decodeU8(dst []float32, src []byte) {
+	src = src[:len(dst)]
+	for i := range dst {
+		dst[i] = float32(int(src[i])-128) * (1. / (1 << 7))
+	}
+}
+
+func decodeS16(dst []float32, src []byte) {
+	for i := range dst {
+		b := src[2*i : 2*i+2 : 2*i+2]
+		dst[i] = float32(int16(le.Uint16(b))) * (1. / (1 << 15))
+	}
+}
+
+func decodeS24(dst []float32, src []byte) {
+	for i := range dst {
+		b := src[3*i : 3*i+3 : 3*i+3]
+		v := int32(uint32(b[0])<<8|uint32(b[1])<<16|uint32(b[2])<<24) >> 8
+		dst[i] = float32(v) * (1. / (1 << 23))
+	}
+}
+
+func decodeS32(dst []float32, src []byte) {
+	for i := range dst {
+		b := src[4*i : 4*i+4 : 4*i+4]
+		dst[i] = float32(int32(le.Uint32(b))) * (1. / (1 << 31))
+	}
+}
+
+func decodeF32(dst []float32, src []byte) {
+	for i := range dst {
+		b := src[4*i : 4*i+4 : 4*i+4]
+		dst[i] = math.Float32frombits(le.Uint32(b))
+	}
+}
+
+func decodeF64(dst []float32, src []byte) {
+	for i := range dst {
+		b := src[8*i : 8*i+8 : 8*i+8]
+		dst[i] = float32(math.Float64frombits(le.Uint64(b)))
+	}
+}

@@ -1,0 +1,71 @@
+package wav
+
+import "io"
+
+// input is a reader with a buffer of fixed size that can be looked into. It works on what does not seek.
+type input struct {
+	r      io.Reader
+	buf    [64 << 10]byte
+	lo, hi int   // buf[lo:hi] is read but not consumed
+	pos    int64 // bytes consumed
+	err    error // of r, once it failed; io.EOF at its end
+}
+
+// noProgress is how many empty reads in a row count as a failure.
+const noProgress = 100
+
+// fill makes at least n bytes (at most the size of buf) available, or as many as there are and the error.
+func (in *input) fill(n int) error {
+	if in.hi-in.lo >= n {
+		return nil
+	}
+	in.hi = copy(in.buf[:], in.buf[in.lo:in.hi])
+	in.lo = 0
+	for empty := 0; in.hi < n && in.err == nil; {
+		var got int
+		got, in.err = in.r.Read(in.buf[in.hi:])
+		in.hi += got
+		if got > 0 {
+			empty = 0
+		} else if empty++; empty == noProgress && in.err == nil {
+			in.err = io.ErrNoProgress
+		}
+	}
+	if in.hi >= n {
+		return nil
+	}
+	return in.err
+}
+
+// peek returns up to n bytes that stay unread; fewer when the input ends.
+func (in *input) peek(n int) []byte {
+	in.fill(n)
+	return in.buf[in.lo:min(in.lo+n, in.hi)]
+}
+
+// take consumes n buffered bytes and returns them; they are valid until the next call.
+func (in *input) take(n int) []byte {
+	b := in.buf[in.lo : in.lo+n]
+	in.lo += n
+	in.pos += int64(n)
+	return b
+}
+
+// next reads n bytes (at most the size of buf); they are valid until the next call.
+func (in *input) next(n int) ([]byte, error) {
+	if err := in.fill(n); err != nil {
+		return nil, err
+	}
+	return in.take(n), nil
+}
+
+// skip reads n bytes and drops them.
+func (in *input) skip(n int64) error {
+	for n > 0 {
+		if err := in.fill(1); err != nil {
+			return err
+		}
+		n -= int64(len(in.take(int(min(n, int64(in.hi-in.lo))))))
+	}
+	return nil
+}
