@@ -17,14 +17,15 @@ import (
 // A steady tone advances by the same angle from X1 to X2 in every pair, so |sum X2 X1*| / sum |X2 X1| is 1 for a tone, 1/6
 // for white noise (the overlap of the Hann windows) and between for voices. The angle of the sum is its frequency.
 type spectrum struct {
-	n     int       // block length, a power of two
-	win   []float64 // Hann window
-	gain  float64   // coherent gain times n/2: a tone of amplitude 1 in mid-bin gives |X| = gain
-	scale float64   // 1/gain^2
-	buf   []float64 // samples of the pair being filled, 3n/2
-	fill  int
-	skip  int // samples still to pass over before the next pair
-	seen  int64
+	lo, hi int       // bins looked at, both included
+	n      int       // block length, a power of two
+	win    []float64 // Hann window
+	gain   float64   // coherent gain times n/2: a tone of amplitude 1 in mid-bin gives |X| = gain
+	scale  float64   // 1/gain^2
+	buf    []float64 // samples of the pair being filled, 3n/2
+	fill   int
+	skip   int // samples still to pass over before the next pair
+	seen   int64
 
 	pack  []complex128
 	cross []complex128 // sum X2 X1*
@@ -46,7 +47,7 @@ const (
 	steadyDB   = 1.0    // blocks of a pair that differ less than this hold one state [dB]
 	// After denseSeconds of sound only one pair in thinning is analysed: the tone and its levels are known well by then.
 	denseSeconds = 30
-	thinning     = 8
+	thinning     = 16
 )
 
 // blockLength returns the power of two nearest below 12 ms: 512 frames at 48 kHz, 64 at 8 kHz.
@@ -58,8 +59,9 @@ func blockLength(sampleRate int) int {
 	return n
 }
 
-func newSpectrum(n int) *spectrum {
-	s := &spectrum{n: n, win: make([]float64, n), buf: make([]float64, n+n/2), pack: make([]complex128, n)}
+// newSpectrum returns a spectrum of blocks of n samples that looks at the bins lo to hi, within 1..n/2-1.
+func newSpectrum(n, lo, hi int) *spectrum {
+	s := &spectrum{n: n, lo: max(lo, 1), hi: min(hi, n/2-1), win: make([]float64, n), buf: make([]float64, n+n/2), pack: make([]complex128, n)}
 	// The periodic Hann window: the symmetric one of n+1 points without its last (go-dsp has symmetric windows only).
 	copy(s.win, window.Hann(n + 1)[:n])
 	for _, w := range s.win {
@@ -81,28 +83,31 @@ func newSpectrum(n int) *spectrum {
 	return s
 }
 
-// add takes one sample; it must be finite.
-func (s *spectrum) add(x float64, dense int64) {
-	s.seen++
-	if x == 0 {
-		s.zeros++
-	}
-	if s.skip > 0 {
-		s.skip--
-		return
-	}
-	s.buf[s.fill] = x
-	s.fill++
-	if s.fill < len(s.buf) {
-		return
-	}
-	s.pair()
-	if s.seen < dense {
-		// Pairs start every n samples, so the last n/2 of this one begin the next.
-		copy(s.buf, s.buf[s.n:])
-		s.fill = s.n / 2
-	} else {
-		s.fill, s.skip = 0, s.n*thinning-len(s.buf)
+// add takes the samples x; they must be finite. dense is the number of samples after which pairs are thinned out.
+func (s *spectrum) add(x []float64, dense int64) {
+	for len(x) > 0 {
+		if s.skip > 0 {
+			n := min(s.skip, len(x))
+			s.skip -= n
+			s.seen += int64(n)
+			x = x[n:]
+			continue
+		}
+		n := copy(s.buf[s.fill:], x)
+		s.fill += n
+		s.seen += int64(n)
+		x = x[n:]
+		if s.fill < len(s.buf) {
+			return
+		}
+		s.pair()
+		if s.seen < dense {
+			// Pairs start every n samples, so the last n/2 of this one begin the next.
+			copy(s.buf, s.buf[s.n:])
+			s.fill = s.n / 2
+		} else {
+			s.fill, s.skip = 0, s.n*thinning-len(s.buf)
+		}
 	}
 }
 
@@ -114,7 +119,7 @@ func (s *spectrum) pair() {
 	}
 	z := fft.FFT(s.pack)
 	s.pairs++
-	for k := range s.cross {
+	for k := s.lo; k <= s.hi; k++ {
 		a, b := z[k], cmplx.Conj(z[(s.n-k)%s.n])
 		x1, x2 := (a+b)/2, (a-b)/2i
 		p1, p2 := real(x1)*real(x1)+imag(x1)*imag(x1), real(x2)*real(x2)+imag(x2)*imag(x2)
@@ -122,7 +127,10 @@ func (s *spectrum) pair() {
 		s.cross[k] += turn
 		s.prod[k] += math.Sqrt(p1 * p2)
 		s.power[k] += p1 + p2
-		hi, lo := s.class(math.Max(p1, p2)), s.class(math.Min(p1, p2))
+		if p1 < p2 {
+			p1, p2 = p2, p1
+		}
+		hi, lo := s.class(p1), s.class(p2)
 		s.upper[k][hi]++
 		s.lower[k][lo]++
 		if float64(hi-lo)*levelStep < steadyDB {
@@ -145,7 +153,8 @@ var log2Of = func() (t [256]float64) {
 func (s *spectrum) class(p float64) int {
 	b := math.Float64bits(p * s.scale)
 	exp, top := int(b>>52&0x7ff)-1023, b>>44&0xff
-	db := 10 * math.Log10(2) * (float64(exp) + log2Of[top])
+	const perOctave = 3.010299956639812 // 10 log10(2) dB
+	db := perOctave * (float64(exp) + log2Of[top])
 	return min(max(int((db-levelFloor)/levelStep), 0), levelCount-1)
 }
 
@@ -179,17 +188,17 @@ func scallop(d float64) float64 {
 	return math.Sin(math.Pi*d) / (math.Pi * d) / (1 - d*d)
 }
 
-// noise returns the standard deviation of the white noise that the median bin between lo and hi shows.
-func (s *spectrum) noise(lo, hi int) float64 {
-	if s.pairs == 0 || hi <= lo {
+// noise returns the standard deviation of the white noise that the median bin shows.
+func (s *spectrum) noise() float64 {
+	if s.pairs == 0 || s.hi <= s.lo {
 		return 0
 	}
 	var w2 float64
 	for _, w := range s.win {
 		w2 += w * w
 	}
-	p := make([]float64, 0, hi-lo)
-	for k := lo; k < hi; k++ {
+	p := make([]float64, 0, s.hi-s.lo+1)
+	for k := s.lo; k <= s.hi; k++ {
 		p = append(p, s.power[k]/float64(2*s.pairs))
 	}
 	return math.Sqrt(median(p) / w2)

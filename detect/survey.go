@@ -15,7 +15,7 @@ type Survey struct {
 	spec           []*spectrum // one a channel; nil for channels that are not to be looked at
 	frames         int64
 	notFinite      int64
-	clipped        int64
+	mono           []float64 // one channel of a block
 }
 
 // SurveyOptions narrows what a Survey looks for. The zero value leaves everything to it.
@@ -45,7 +45,8 @@ func NewSurvey(sampleRate, channels int, opt SurveyOptions) (*Survey, error) {
 	s := &Survey{rate: sampleRate, channels: channels, opt: opt, spec: make([]*spectrum, channels)}
 	for c := range s.spec {
 		if opt.Channel == 0 || opt.Channel == c+1 {
-			s.spec[c] = newSpectrum(blockLength(sampleRate))
+			// One bin more on either side than a tone may lie in, to see peaks at the ends.
+			s.spec[c] = newSpectrum(blockLength(sampleRate), s.bin(MinTone)-1, s.bin(MaxTone(sampleRate))+1)
 		}
 	}
 	return s, nil
@@ -59,18 +60,25 @@ func (s *Survey) Write(block []float32) {
 	}
 	dense := int64(denseSeconds) * int64(s.rate)
 	n := len(block) / s.channels
+	if cap(s.mono) < n {
+		s.mono = make([]float64, n)
+	}
+	mono := s.mono[:n]
 	for c, sp := range s.spec {
 		if sp == nil {
 			continue
 		}
-		for i := range n {
+		for i := range mono {
 			x := float64(block[i*s.channels+c])
-			if x-x != 0 { // NaN or infinite
+			if x == 0 {
+				sp.zeros++
+			} else if x-x != 0 { // NaN or infinite
 				s.notFinite++
 				x = 0
 			}
-			sp.add(x, dense)
+			mono[i] = x
 		}
+		sp.add(mono, dense)
 	}
 	s.frames += int64(n)
 }
@@ -131,7 +139,7 @@ func (s *Survey) Result() (Config, Findings, error) {
 	sp := s.spec[best.channel]
 	f.Channel, f.Tone, f.Coherence = best.channel, best.tone*float64(s.rate), best.coherence
 	f.High, f.Low = best.levels.high, best.levels.low
-	f.Noise = sp.noise(s.bin(MinTone), len(sp.power)*9/10)
+	f.Noise = sp.noise()
 	f.Zeros = float64(sp.zeros) / float64(sp.seen)
 	for _, c := range cands[1:] {
 		if c.reason == nil && c.channel == best.channel && math.Abs(c.tone-best.tone)*float64(sp.n) > 6 && c.strength > 0.02*best.strength {
@@ -167,12 +175,11 @@ func (s *Survey) candidates() []candidate {
 		if sp == nil || sp.pairs == 0 {
 			continue
 		}
-		lo, hi := s.bin(MinTone), s.bin(MaxTone(s.rate))
+		lo, hi := sp.lo+1, sp.hi-1
 		if s.opt.Tone != 0 {
-			lo, hi = s.bin(s.opt.Tone)-1, s.bin(s.opt.Tone)+1
+			lo, hi = max(lo, s.bin(s.opt.Tone)-1), min(hi, s.bin(s.opt.Tone)+1)
 		}
-		lo, hi = max(lo, 1), min(hi, len(sp.power)-2)
-		floor := sp.noise(s.bin(MinTone), len(sp.power)*9/10)
+		floor := sp.noise()
 		for k := lo; k <= hi; k++ {
 			if sp.prod[k] < sp.prod[k-1] || sp.prod[k] <= sp.prod[k+1] {
 				continue // not a peak
