@@ -46,6 +46,7 @@ type contacts struct {
 	since       int64 // frame of the newest change
 	steady      bool  // the opening is steady
 	open, close edge
+	undone      int      // edges withdrawn because they were none
 	log         []change // since the first edge on its way; the newest are dropped beyond logged
 }
 
@@ -203,6 +204,9 @@ func (c *contacts) end(dst []Event, d *Detector, e *edge) []Event {
 func (c *contacts) withdraw(dst []Event, e *edge, why Cause) []Event {
 	e.live = false
 	e.ev.Stage, e.ev.Cause = Withdrawn, why
+	if why == CauseNoStep {
+		c.undone++
+	}
 	return append(dst, e.ev)
 }
 

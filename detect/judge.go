@@ -9,11 +9,20 @@ import (
 // Judge looks back, after Flush, on what was detected, and tells whether it is what contacts do. The error wraps
 // ErrNoChange or ErrNotATone; nil means that the events can be believed.
 //
+// The error may also wrap ErrNoise.
+//
 // A tone through contacts comes back at the level it had, opening after opening; notes and voices do not. And it fits one
 // of the two states nearly all of the time.
 func (d *Detector) Judge() error {
 	if d.sum.edges == 0 {
 		return ErrNoChange
+	}
+	l := d.Levels()
+	if hi := math.Max(l.Closed, l.Open); hi*hi/2 < minToneOverNoise*l.Noise*l.Noise {
+		return fmt.Errorf("%w (%.0f dB)", ErrNoise, 10*math.Log10(2*l.Noise*l.Noise/(hi*hi)))
+	}
+	if d.contacts.undone > d.sum.edges {
+		return fmt.Errorf("%w: %d of the changes of level turned out to be none, %d did not", ErrNotATone, d.contacts.undone, d.sum.edges)
 	}
 	if d.n > 0 {
 		if share := float64(d.sum.outside) / float64(d.n); share > maxOutside {
@@ -27,9 +36,10 @@ func (d *Detector) Judge() error {
 }
 
 const (
-	maxOutside = 0.5
-	maxScatter = 0.25
-	levelsKept = 512 // levels before a change that are kept for the scatter
+	minToneOverNoise = 0.5 // power ratio, -3 dB
+	maxOutside       = 0.5
+	maxScatter       = 0.25
+	levelsKept       = 512 // levels before a change that are kept for the scatter
 )
 
 // scatter returns the interquartile range of the louder state's levels just before it was left, over their median.

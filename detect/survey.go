@@ -105,6 +105,7 @@ var (
 	ErrNoChange  = errors.New("the tone never changes: the points neither open nor close")
 	ErrNotATone  = errors.New("the sound comes and goes, but not like a tone through contacts (speech or music?)")
 	ErrContrast  = errors.New("open and closed points are too alike to be told apart")
+	ErrNoise     = errors.New("the noise (hum?) is louder than the tone")
 	ErrManyTones = errors.New("several tones are switched on and off")
 )
 

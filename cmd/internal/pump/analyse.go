@@ -1,0 +1,219 @@
+package pump
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"sort"
+	"time"
+
+	"breakcue/audio"
+	"breakcue/detect"
+)
+
+// Options are what the user knows of a recording. The zero value knows nothing.
+type Options struct {
+	Tones    []float64 // [Hz]; none: found by itself; two: one for each set of points
+	Channel  int       // from 1; 0: found by itself
+	Wiring   detect.Wiring
+	From, To time.Duration // stretch to look at; To 0: to the end
+	Hold     time.Duration // 0: detect.DefaultHold
+}
+
+// Caveat is a remark on a result: Code for programs, Message for people, saying what to do where something can be done.
+type Caveat struct {
+	Code    string `json:"code"`
+	Message string `json:"message"`
+}
+
+// Analysis is what a recording holds.
+type Analysis struct {
+	Format  audio.Format
+	Frames  int64         // frames of the recording that were there
+	Span    Span          // the stretch looked at
+	Config  detect.Config // of the first set of points
+	Found   detect.Findings
+	Levels  detect.Levels  // measured by the detector, of the first set
+	Edges   []detect.Event // settled openings and closings of all sets, in time
+	Caveats []Caveat
+	// Refused is nil, or tells why the openings cannot be told; Edges is empty then.
+	Refused error
+
+	wiring detect.Wiring
+	model  detect.EdgeModel
+}
+
+// Analyse reads a recording twice, by open, and finds its openings and closings. The error is one of reading; a recording
+// that cannot be judged is no error but Analysis.Refused.
+func Analyse(ctx context.Context, open func() (audio.Source, error), opt Options) (Analysis, error) {
+	a := Analysis{wiring: opt.Wiring}
+	if len(opt.Tones) == 0 {
+		opt.Tones = []float64{0}
+	}
+	configs := make([]detect.Config, 0, len(opt.Tones))
+	for i, hz := range opt.Tones {
+		cfg, err := a.survey(ctx, open, opt, hz)
+		if err != nil || a.Refused != nil {
+			return a, err
+		}
+		if len(opt.Tones) > 1 {
+			cfg.Set = i + 1
+		}
+		configs = append(configs, cfg)
+	}
+	a.Config = configs[0]
+	return a, a.detect(ctx, open, configs)
+}
+
+// survey is the first reading.
+func (a *Analysis) survey(ctx context.Context, open func() (audio.Source, error), opt Options, hz float64) (detect.Config, error) {
+	src, err := open()
+	if err != nil {
+		return detect.Config{}, err
+	}
+	defer src.Close()
+	a.Format = src.Format()
+	frame := func(d time.Duration) int64 { return int64(math.Round(d.Seconds() * float64(a.Format.SampleRate))) }
+	a.Span = Span{From: frame(opt.From), To: frame(opt.To)}
+	s, err := detect.NewSurvey(a.Format.SampleRate, a.Format.Channels, detect.SurveyOptions{Tone: hz, Channel: opt.Channel, Wiring: opt.Wiring})
+	if err != nil {
+		return detect.Config{}, err
+	}
+	end, err := Survey(ctx, src, s, a.Span)
+	if err != nil {
+		return detect.Config{}, err
+	}
+	a.Frames = end.Frames
+	if end.Truncated && len(a.Caveats) == 0 {
+		a.add("truncated", "the file ends early: all that is there was looked at; copy it again from where it came if you can")
+	}
+	cfg, found, err := s.Result()
+	if a.Found.Tone == 0 {
+		a.Found = found
+	}
+	cfg.Hold = opt.Hold
+	if err == nil && hz == 0 && len(found.Others) > 0 {
+		err = detect.ErrManyTones
+	}
+	if err != nil {
+		a.refuse(err)
+	}
+	return cfg, nil
+}
+
+// detect is the second reading.
+func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error), configs []detect.Config) error {
+	src, err := open()
+	if err != nil {
+		return err
+	}
+	defer src.Close()
+	dets := make([]*detect.Detector, len(configs))
+	for i, cfg := range configs {
+		if dets[i], err = detect.New(cfg); err != nil {
+			return err
+		}
+	}
+	faults := map[detect.Cause]int{}
+	_, err = Run(ctx, src, dets, a.Span, Taps{Event: func(e detect.Event) {
+		switch {
+		case e.Stage != detect.Settled:
+		case e.Kind == detect.KindOpen || e.Kind == detect.KindClose:
+			a.Edges = append(a.Edges, e)
+		case e.Kind == detect.KindFault || e.Kind == detect.KindLost:
+			faults[e.Cause]++
+		}
+	}})
+	if err != nil {
+		return err
+	}
+	sort.SliceStable(a.Edges, func(i, j int) bool { return a.Edges[i].At() < a.Edges[j].At() })
+	a.Levels, a.model = dets[0].Levels(), dets[0].EdgeModel()
+	for i, e := range a.Edges {
+		a.Edges[i] = e.Instant(a.model)
+	}
+	a.remark(faults)
+	for _, d := range dets {
+		if err := d.Judge(); err != nil {
+			a.Edges = nil
+			a.refuse(err)
+			break
+		}
+	}
+	return nil
+}
+
+// remark turns what was noticed into caveats.
+func (a *Analysis) remark(faults map[detect.Cause]int) {
+	if n := faults[detect.CauseGap]; n > 0 {
+		a.add("gap", fmt.Sprintf("samples were lost %d times: no edge is timed across these", n))
+	}
+	if n := faults[detect.CauseDropout]; n > 0 {
+		a.add("dropout", fmt.Sprintf("%d stretches of exact zeros look like samples lost by the sound card, not like open points", n))
+	}
+	if n := faults[detect.CauseNotFinite]; n > 0 {
+		a.add("not_finite", fmt.Sprintf("%d stretches hold samples that are not numbers (NaN or infinite); they count as silence", n))
+	}
+	if n := faults[detect.CauseNoFit]; n > 0 {
+		a.add("no_fit", fmt.Sprintf("the signal fitted neither open nor closed points %d times: check the cable", n))
+	}
+	snr := a.SNR()
+	if snr < 10 {
+		a.add("low_snr", fmt.Sprintf("the tone is only %.0f dB above the noise: raise the tone level or quieten the input", snr))
+	}
+}
+
+func (a *Analysis) add(code, message string) {
+	a.Caveats = append(a.Caveats, Caveat{Code: code, Message: message})
+}
+
+// refuse notes why the recording cannot be judged.
+func (a *Analysis) refuse(err error) {
+	a.Refused = err
+	code, hint := refusal(err)
+	a.add(code, err.Error()+"; "+hint)
+}
+
+// refusal gives the code and the hint of a reason to refuse.
+func refusal(err error) (code, hint string) {
+	for _, r := range []struct {
+		err        error
+		code, hint string
+	}{
+		{detect.ErrTooShort, "too_short", "record a few seconds with the points closed and open"},
+		{detect.ErrSilence, "silence", "check that the input is plugged in and its level is up"},
+		{detect.ErrNoTone, "no_tone", "play the test tone through the points while recording"},
+		{detect.ErrNoChange, "no_change", "open and close the points during the recording; if they did, check the cable and take the coil lead off"},
+		{detect.ErrNotATone, "not_a_tone", "give the tone with --tone if there is one among other sounds"},
+		{detect.ErrContrast, "low_contrast", "take the coil lead off the points, use a lower load resistor, or wire the cable across the points"},
+		{detect.ErrNoise, "noise", "raise the tone level, keep the cable away from mains leads, or unplug the computer from the mains"},
+		{detect.ErrManyTones, "several_tones", "choose with --tone (give it twice for two sets of points)"},
+	} {
+		if errors.Is(err, r.err) {
+			return r.code, r.hint
+		}
+	}
+	return "unclear", "record again with the cable checked"
+}
+
+// Hint tells what to do about Refused.
+func (a *Analysis) Hint() string {
+	_, hint := refusal(a.Refused)
+	return hint
+}
+
+// DBFS returns the level of an amplitude, a full-scale sine being 0; at least -200.
+func DBFS(amplitude float64) float64 { return 20 * math.Log10(math.Max(amplitude, 1e-10)) }
+
+// SNR returns the tone power over the noise power in the full band [dB], of the louder state; at most 120.
+func (a *Analysis) SNR() float64 {
+	hi := math.Max(a.Levels.Closed, a.Levels.Open)
+	return math.Min(120, DBFS(hi)-DBFS(math.Sqrt2*a.Levels.Noise))
+}
+
+// Wiring returns the wiring that the analysis went by.
+func (a *Analysis) Wiring() detect.Wiring { return a.wiring }
+
+// EdgeModel returns the word for the shape of the edges.
+func (a *Analysis) EdgeModel() string { return a.model.String() }

@@ -1,0 +1,194 @@
+package detect
+
+import (
+	"math"
+	"math/cmplx"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/mjibson/go-dsp/fft"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+func survey(t *testing.T, x []float32, fs, channels int, opt SurveyOptions) (Config, Findings, error) {
+	t.Helper()
+	s, err := NewSurvey(fs, channels, opt)
+	require.NoError(t, err)
+	s.Write(x)
+	return s.Result()
+}
+
+func TestSurveyFindsToneAndLevels(t *testing.T) {
+	s := basicSynth()
+	for _, tone := range []float64{300, 400, 1000, 1000.1, 1020, 2870, 5003, 8000} {
+		s.tone = tone
+		cfg, f, err := survey(t, s.render(), s.fs, 1, SurveyOptions{})
+		require.NoError(t, err)
+		assert.InDelta(t, tone, f.Tone, 0.5)                      // a twentieth of a turn over the longest stretch that it must carry here
+		assert.InDelta(t, 0.25, f.High, 0.25*0.03, "%g Hz", tone) // a histogram class is 3 % wide
+		assert.Less(t, f.Low, 0.01)
+		assert.Equal(t, f.Tone, cfg.Profile.Tone)
+		assert.Equal(t, complex(f.High, 0), cfg.Profile.Closed)
+		assert.False(t, cfg.ZeroIsOpen)
+	}
+}
+
+func TestSurveyFindsTheChannel(t *testing.T) {
+	s := basicSynth()
+	x := s.render()
+	rng := rand.New(rand.NewPCG(3, 3))
+	y := make([]float32, 3*len(x))
+	for i, v := range x {
+		hum := 0.05 * math.Sin(2*math.Pi*50*float64(i)/48000)
+		y[3*i], y[3*i+1], y[3*i+2] = float32(hum), v, float32(0.01*rng.NormFloat64())
+	}
+	cfg, f, err := survey(t, y, s.fs, 3, SurveyOptions{})
+	require.NoError(t, err)
+	assert.Equal(t, 1, f.Channel)
+	ev, _, err := detectAll(cfg, y, 3*512)
+	require.NoError(t, err)
+	assert.Equal(t, s.turns, near(frames(ev), s.turns))
+	_, _, err = survey(t, y, s.fs, 3, SurveyOptions{Channel: 1})
+	assert.ErrorIs(t, err, ErrNoTone, "the channel asked for has no tone")
+}
+
+func TestSurveyRefuses(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 1))
+	make1 := func(n int, f func(i int) float64) []float32 {
+		x := make([]float32, n)
+		for i := range x {
+			x[i] = float32(f(i))
+		}
+		return x
+	}
+	at := func(hz float64, i int) float64 { return math.Sin(2 * math.Pi * hz * float64(i) / 48000) }
+	for name, c := range map[string]struct {
+		x    []float32
+		want error
+	}{
+		"nothing":     {nil, ErrTooShort},
+		"too short":   {basicSynth().render()[:2000], ErrTooShort},
+		"silence":     {make([]float32, 96000), ErrSilence},
+		"noise":       {make1(480000, func(int) float64 { return 0.1 * rng.NormFloat64() }), ErrNoTone},
+		"steady tone": {make1(96000, func(i int) float64 { return 0.2*at(1000, i) + 0.001*rng.NormFloat64() }), ErrNoChange},
+		"hum alone":   {make1(96000, func(i int) float64 { return 0.2*at(50, i) + 0.05*at(150, i) + 0.001*rng.NormFloat64() }), ErrNoTone},
+		"a fading tone": {make1(480000, func(i int) float64 {
+			return 0.5*math.Exp(-float64(i%48000)/12000)*at(1000, i) + 0.0001*rng.NormFloat64()
+		}), ErrNotATone},
+		"hardly a change": {make1(96000, func(i int) float64 {
+			a := 0.2
+			if i/12000%2 == 1 {
+				a = 0.195
+			}
+			return a*at(1000, i) + 1e-5*rng.NormFloat64()
+		}), ErrNoChange},
+	} {
+		t.Run(name, func(t *testing.T) {
+			_, f, err := survey(t, c.x, 48000, 1, SurveyOptions{})
+			require.ErrorIs(t, err, c.want, "%+v", f)
+			assert.Equal(t, int64(len(c.x)), f.Frames)
+		})
+	}
+}
+
+func TestSurveyTellsOfOtherTones(t *testing.T) {
+	s := basicSynth()
+	two := basicSynth()
+	two.tone, two.turns, two.seed = 2300, []int{30000, 50000, 70000}, 5
+	x, y := s.render(), two.render()
+	for i := range x {
+		x[i] += y[i]
+	}
+	_, f, err := survey(t, x, s.fs, 1, SurveyOptions{})
+	require.NoError(t, err)
+	require.Len(t, f.Others, 1)
+	got := []float64{f.Tone, f.Others[0]}
+	assert.InDelta(t, 3300, got[0]+got[1], 1)
+}
+
+func TestSurveyArguments(t *testing.T) {
+	for want, f := range map[string]func() (*Survey, error){
+		"detect: sample rate, got 0, want 4000..768000 frames/s":                                       func() (*Survey, error) { return NewSurvey(0, 1, SurveyOptions{}) },
+		"detect: channels, got 300, want 1..256":                                                       func() (*Survey, error) { return NewSurvey(8000, 300, SurveyOptions{}) },
+		"detect: channel, got 2, want 1..1":                                                            func() (*Survey, error) { return NewSurvey(8000, 1, SurveyOptions{Channel: 2}) },
+		"detect: tone, got 4000 Hz, want 250..3360 Hz at this sample rate":                             func() (*Survey, error) { return NewSurvey(8000, 1, SurveyOptions{Tone: 4000}) },
+		"detect: channels, got 100 without a choice, want a channel named when there are more than 64": func() (*Survey, error) { return NewSurvey(8000, 100, SurveyOptions{}) },
+	} {
+		_, err := f()
+		require.EqualError(t, err, want)
+	}
+}
+
+func TestSurveyMemoryDoesNotGrow(t *testing.T) {
+	s, err := NewSurvey(8000, 1, SurveyOptions{})
+	require.NoError(t, err)
+	x := basicSynth().render()[:8000]
+	for range 40 {
+		s.Write(x)
+	}
+	before := s.spec[0].pairs
+	// Blocks in which no pair is analysed allocate nothing; go-dsp's FFT allocates for each pair, and gives it back.
+	n := testing.AllocsPerRun(1, func() {
+		for s.spec[0].pairs == before {
+			s.Write(x[:8])
+		}
+	})
+	assert.Less(t, n, 200.0)
+}
+
+// A sine of amplitude 3 in the middle of bin 5 of 64 has |X|^2 = (3*64/2)^2 = 9216 whatever its phase (Goertzel; computed
+// independently with mpmath). The lock-in of a hop is the same sum.
+func TestLockInIsGoertzel(t *testing.T) {
+	for _, phase := range []float64{0, 1, 2.5, -0.3} {
+		var a accumulator
+		for i := range 64 {
+			w := 2 * math.Pi * 5 / 64 * float64(i)
+			s, c := math.Sincos(w)
+			a.add(3*math.Cos(w+phase), c, s)
+		}
+		x := cmplx.Abs(a.deviation()) * 64 / 2
+		assert.InDelta(t, 9216, x*x, 1e-9)
+	}
+}
+
+// Hann window: coherent gain 0.5, equivalent noise bandwidth 1.5 bins, scalloping loss 1.4236 dB (computed independently with
+// mpmath; Harris, Proc. IEEE 66 (1978), Table I prints 1.42, from memory).
+func TestHannWindow(t *testing.T) {
+	s := newSpectrum(512, 3, 200)
+	var sum, sq float64
+	for _, w := range s.win {
+		sum += w
+		sq += w * w
+	}
+	assert.InDelta(t, 0.5, sum/512, 1e-12)
+	assert.InDelta(t, 1.5, 512*sq/(sum*sum), 1e-12)
+	assert.InDelta(t, -1.4236, 20*math.Log10(scallop(0.5)), 5e-5)
+	assert.InDelta(t, 1, scallop(0), 0)
+}
+
+// go-dsp's FFT against gonum's, an independent implementation.
+func TestFFTsAgree(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 9))
+	x := make([]complex128, 512)
+	for i := range x {
+		x[i] = complex(rng.NormFloat64(), rng.NormFloat64())
+	}
+	want := fourier.NewCmplxFFT(512).Coefficients(nil, x)
+	got := fft.FFT(x)
+	for k := range want {
+		require.InDelta(t, 0, cmplx.Abs(want[k]-got[k]), 1e-11)
+	}
+}
+
+func TestClassIsTheLevel(t *testing.T) {
+	s := newSpectrum(64, 1, 30)
+	for db := levelFloor + 1; db < 18; db += 0.37 {
+		amplitude := math.Pow(10, db/20) * s.gain
+		c := s.class(amplitude * amplitude)
+		assert.InDelta(t, db, 20*math.Log10(level(c)), levelStep/2+0.02)
+	}
+	assert.Equal(t, 0, s.class(0))
+	assert.Equal(t, levelCount-1, s.class(math.MaxFloat64))
+}
