@@ -25,10 +25,18 @@ type Truth struct {
 	Events []Event
 }
 
-// Truth returns what happened. Contacts that stay in a state for less than hold are bouncing: the changes from the first
-// out of a lasting state to the first into a lasting state are one event. Bounce that ends in the state where it began is
-// no event, and neither is what has not lasted for hold at the end of the sound. Changes at or past the end are left out,
-// and so are, for gated edges, changes that no frame shows.
+// Truth returns what happened, changes grouped into openings and closings. hold is the longest time for which contacts
+// that bounce or chatter return to the state they left.
+//
+//   - An opening begins with a break. Until the points have stayed open for hold, every return for less than hold is a
+//     re-closure of it.
+//   - Points that have stayed closed for hold have closed: with the first make since they last stayed open for hold, or since
+//     they last broke when they have not. Re-openings after that make are the closing's own re-closures.
+//   - Points that stay open for hold have not closed after all: the returns before were re-closures of the opening, or
+//     nothing where the points had been open for 250 ms (or hold, if longer) in one stretch before.
+//
+// The state at the start has lasted for ever; at the end of the sound, what is on its way counts as far as it came. Changes
+// at or past the end are left out, and so are, for gated edges, changes that no frame shows.
 func (b *Bench) Truth(hold time.Duration) Truth {
 	edges := b.cfg.edges()
 	return Truth{Edges: edges, Events: b.cfg.events(edges, hold.Seconds()*float64(b.cfg.SampleRate))}
@@ -53,24 +61,57 @@ func (c Config) edges() []Edge {
 	return out
 }
 
+// overIn is how long contacts stay open until an opening is over and does not take up re-closures any more [s].
+const overIn = 0.25
+
 // events groups edges. hold is in frames.
 func (c Config) events(edges []Edge, hold float64) []Event {
+	over := max(hold, overIn*float64(c.SampleRate))
 	var out []Event
-	settled := !c.StartOpen // the lasting state
-	for i := 0; i < len(edges); {
-		first := i
-		for i < len(edges) && c.lasts(edges, i) < hold {
-			i++
+	var opening, closing *Event // on their way
+	undo := func(last float64) {
+		if opening != nil {
+			opening.Reclosures += closing.Reclosures + 1
+			opening.Last = last
 		}
-		if i == len(edges) {
-			break
-		}
-		if edges[i].Closed != settled {
-			settled = edges[i].Closed
-			out = append(out, Event{Closed: settled, First: edges[first].Frame, Last: edges[i].Frame, Reclosures: (i - first) / 2})
-		}
-		i++
+		closing = nil
 	}
+	finish := func() {
+		for _, e := range []*Event{opening, closing} {
+			if e != nil {
+				out = append(out, *e)
+			}
+		}
+		opening, closing = nil, nil
+	}
+	steady := true // the points have stayed open for hold since they broke
+	for i, e := range edges {
+		lasts := c.lasts(edges, i)
+		if e.Closed {
+			if closing == nil {
+				closing = &Event{Closed: true, First: e.Frame, Last: e.Frame}
+			} else {
+				closing.Reclosures++
+				closing.Last = e.Frame
+			}
+			if lasts >= hold {
+				finish()
+			}
+			continue
+		}
+		switch {
+		case closing == nil:
+			opening = &Event{First: e.Frame, Last: e.Frame}
+			steady = false
+		case !steady || lasts >= hold || i == len(edges)-1:
+			undo(e.Frame)
+		}
+		steady = steady || lasts >= hold
+		if lasts >= over {
+			finish()
+		}
+	}
+	finish()
 	return out
 }
 

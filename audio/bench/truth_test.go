@@ -36,17 +36,52 @@ func TestTruth(t *testing.T) {
 			[]Event{{false, 12000, 12192, 2}},
 		},
 		{
-			"bounce that ends where it began", []Change{{0.25, false}, {0.26, true}},
-			[]Edge{{12000, false}, {12480, true}}, nil,
+			"a short opening, then closed for long", []Change{{0.25, false}, {0.26, true}},
+			[]Edge{{12000, false}, {12480, true}},
+			[]Event{{false, 12000, 12000, 0}, {true, 12480, 12480, 0}},
 		},
 		{
-			"a closing right after the hold time", []Change{{0.25, false}, {0.27, true}, {0.275, false}, {0.28, true}},
+			"closed for just less than hold before it was steady", []Change{{0.25, false}, {0.26, true}, {0.2799, false}},
+			[]Edge{{12000, false}, {12480, true}, {13436, false}},
+			[]Event{{false, 12000, 13436, 1}},
+		},
+		{
+			"closed for hold before it was steady", []Change{{0.25, false}, {0.26, true}, {0.28, false}},
+			[]Edge{{12000, false}, {12480, true}, {13440, false}},
+			[]Event{{false, 12000, 12000, 0}, {true, 12480, 12480, 0}, {false, 13440, 13440, 0}},
+		},
+		{
+			"a closing that bounces", []Change{{0.25, false}, {0.27, true}, {0.275, false}, {0.28, true}},
 			[]Edge{{12000, false}, {12960, true}, {13200, false}, {13440, true}},
 			[]Event{{false, 12000, 12000, 0}, {true, 12960, 13440, 1}},
 		},
 		{
-			"not over at the end", []Change{{0.99, false}},
-			[]Edge{{47520, false}}, nil,
+			"never open for hold", []Change{{0.25, false}, {0.26, true}, {0.265, false}, {0.28, true}},
+			[]Edge{{12000, false}, {12480, true}, {12720, false}, {13440, true}},
+			[]Event{{false, 12000, 12720, 1}, {true, 13440, 13440, 0}},
+		},
+		{
+			"a bouncing closing undone before the opening was over",
+			[]Change{{0.25, false}, {0.3, true}, {0.305, false}, {0.31, true}, {0.315, false}, {0.4, true}},
+			[]Edge{{12000, false}, {14400, true}, {14640, false}, {14880, true}, {15120, false}, {19200, true}},
+			[]Event{{false, 12000, 15120, 2}, {true, 19200, 19200, 0}},
+		},
+		{
+			"a closing undone after the opening was over", []Change{{0.25, false}, {0.5, true}, {0.505, false}, {0.8, true}},
+			[]Edge{{12000, false}, {24000, true}, {24240, false}, {38400, true}},
+			[]Event{{false, 12000, 12000, 0}, {true, 38400, 38400, 0}},
+		},
+		{
+			"the end after a break", []Change{{0.99, false}},
+			[]Edge{{47520, false}}, []Event{{false, 47520, 47520, 0}},
+		},
+		{
+			"the end after a make", []Change{{0.25, false}, {0.99, true}},
+			[]Edge{{12000, false}, {47520, true}}, []Event{{false, 12000, 12000, 0}, {true, 47520, 47520, 0}},
+		},
+		{
+			"the end in a closing's bounce", []Change{{0.25, false}, {0.99, true}, {0.992, false}},
+			[]Edge{{12000, false}, {47520, true}, {47616, false}}, []Event{{false, 12000, 12000, 0}},
 		},
 		{
 			"after the end", []Change{{0.25, false}, {1, true}},
@@ -70,6 +105,22 @@ func TestTruthOfBandLimitedEdgesIsExact(t *testing.T) {
 	c.BandLimited = true
 	c.Changes = []Change{{12000.25 / 48000, false}}
 	assert.InDelta(t, 12000.25, truth(t, c).Events[0].First, 1e-9) // rounding
+}
+
+func TestTruthOfPointsThatAreOpenInTheBeginning(t *testing.T) {
+	c := plain()
+	c.StartOpen = true
+	c.Changes = []Change{{0.1, true}, {0.105, false}, {0.2, true}, {0.205, false}, {0.21, true}}
+	assert.Equal(t, []Event{{true, 9600, 10080, 1}}, truth(t, c).Events)
+}
+
+// With a hold that is longer, an opening is over when the points have been open for that long.
+func TestTruthWithALongHold(t *testing.T) {
+	c := plain()
+	c.Changes = []Change{{0.1, false}, {0.45, true}, {0.5, false}, {0.95, true}, {0.96, false}}
+	b, err := New(c)
+	require.NoError(t, err)
+	assert.Equal(t, []Event{{false, 4800, 24000, 1}}, b.Truth(400*time.Millisecond).Events)
 }
 
 // The gated truth is what the samples show.
