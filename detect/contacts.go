@@ -213,12 +213,19 @@ func (c *contacts) withdraw(dst []Event, e *edge, why Cause) []Event {
 // finish ends what is on its way when no more sound follows on: placed if at least a sixth of the usual look-ahead is
 // there, otherwise withdrawn.
 func (c *contacts) finish(dst []Event, d *Detector, why Cause) []Event {
-	if c.close.live && c.state == Open {
-		dst = c.withdraw(dst, &c.close, CauseBounce)
-	}
-	for _, e := range []*edge{&c.open, &c.close} {
+	// An edge that turns out to be none lets the changes after it be read anew, and these may begin edges of their own.
+	for c.open.live || c.close.live {
+		if c.close.live && c.state == Open {
+			dst = c.withdraw(dst, &c.close, CauseBounce)
+		}
+		e := &c.open
+		if !e.live {
+			e = &c.close
+		}
 		if e.live && !e.placed && d.n-e.ch.decided > c.look/6 {
-			dst, _ = c.place(dst, d, e)
+			if dst, _ = c.place(dst, d, e); !e.placed {
+				continue
+			}
 		}
 		if e.live && !e.placed {
 			dst = c.withdraw(dst, e, why)

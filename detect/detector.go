@@ -209,6 +209,7 @@ func (d *Detector) endHop(dst []Event) []Event {
 	dst, ok := d.contacts.tick(dst, d)
 	if !ok {
 		// What looked like a change was none: find out anew where the contacts stand.
+		dst = d.contacts.finish(dst, d, CauseNoStep)
 		d.state, d.since = Unknown, d.n
 		d.track.forget()
 		d.restart()

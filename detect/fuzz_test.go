@@ -59,7 +59,7 @@ func FuzzDetector(f *testing.F) {
 		}
 		for id, st := range last {
 			if st < Settled {
-				t.Fatalf("event %d was left on its way", id)
+				t.Fatalf("event %d was left on its way: %+v", id, ev)
 			}
 		}
 		if d.Judge() == nil && d.Levels().Edges == 0 {
