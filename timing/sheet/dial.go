@@ -21,7 +21,7 @@ const (
 
 // LoadDial reads the dial sheet at path.
 func LoadDial(path string) (Dial, error) {
-	data, err := readFile(path)
+	data, err := Read(path)
 	if err != nil {
 		return Dial{}, err
 	}

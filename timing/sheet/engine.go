@@ -49,7 +49,7 @@ const maxCylinders = 24
 
 // LoadEngine reads the engine sheet at path.
 func LoadEngine(path string) (Engine, error) {
-	data, err := readFile(path)
+	data, err := Read(path)
 	if err != nil {
 		return Engine{}, err
 	}

@@ -32,8 +32,8 @@ type document struct {
 
 type place struct{ line, column int }
 
-// readFile returns the bytes of a sheet, of which there must not be too many.
-func readFile(path string) ([]byte, error) {
+// Read returns the bytes of the sheet at path, no more than one above the largest number that a sheet may have.
+func Read(path string) ([]byte, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, fmt.Errorf("sheet: %w", err)

@@ -1,0 +1,233 @@
+package session
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"breakcue/timing"
+	"breakcue/timing/logbook"
+)
+
+// FromJournal works the report out from a journal, amendments applied. It is an error when the journal does not say what
+// engine and dial it is about; anything less is a caveat.
+func FromJournal(j logbook.Journal) (Report, error) {
+	entries, problems := j.Current()
+	begin, ok := logbook.Journal{Entries: entries}.Begin()
+	if !ok {
+		return Report{}, errors.New("session: journal, got no beginning, want its first entry: without engine and dial nothing can be worked out")
+	}
+	sheets, err := parseSheets("engine sheet in the journal", begin.EngineSheet, "dial sheet in the journal", begin.DialSheet)
+	if err != nil {
+		return Report{}, fmt.Errorf("session: %w", err)
+	}
+	b := builder{
+		sheets: sheets, report: newReport(begin, sheets),
+		openings: map[openingKey]logbook.Edge{}, read: map[openingKey]bool{}, used: map[openingKey]bool{},
+	}
+	for i, e := range entries {
+		switch d := e.Data.(type) {
+		case logbook.Opening:
+			b.opening(d.Edge)
+		case logbook.Reading:
+			was, _ := j.Entries[i].Data.(logbook.Reading)
+			b.reading(d, was)
+		case logbook.Caveat:
+			b.caveat(d.Code, "%s", d.Message)
+		}
+	}
+	for _, p := range problems {
+		b.caveat("amendment", "%v; it is left out", p)
+	}
+	for _, d := range j.Damaged {
+		b.caveat("damaged_line", "%s of the journal; what it said is missing here", d)
+	}
+	return b.finish()
+}
+
+func newReport(begin logbook.Begin, s Sheets) Report {
+	t := s.Setup.Target
+	return Report{
+		Schema: Schema, Session: begin.Session, Name: begin.Name, Engine: s.Engine.Name, Input: begin.Input,
+		Specified: Specified{
+			Value: s.Engine.Timing.Value.String(), Tolerance: s.Engine.Timing.Tolerance.String(), Advance: s.Engine.Timing.Advance.String(),
+			TravelMM: float64(t.Travel), AngleDeg: float64(t.Angle), ToleranceMM: [2]float64{float64(t.Low), float64(t.High)},
+		},
+		Cylinders: []Cylinder{}, Unread: []Edge{}, Caveats: []timing.Caveat{},
+	}
+}
+
+// openingKey names an opening: IDs are unique in a take.
+type openingKey struct {
+	take int
+	id   int64
+}
+
+// builder gathers what the entries say.
+type builder struct {
+	sheets   Sheets
+	report   Report
+	openings map[openingKey]logbook.Edge
+	order    []openingKey
+	read     map[openingKey]bool // openings that a reading names, whatever it says
+	used     map[openingKey]bool // openings that a result rests on
+	series   []series
+	alone    int // readings without an opening
+}
+
+// series is one cylinder in one phase.
+type series struct {
+	place  logbook.Place
+	passes []Pass
+	used   []timing.Reading
+}
+
+func (b *builder) opening(o logbook.Edge) {
+	key := openingKey{o.Take, o.ID}
+	if _, twice := b.openings[key]; !twice {
+		b.order = append(b.order, key)
+	}
+	b.openings[key] = o
+}
+
+// reading adds a pass; was is the entry before any amendment.
+func (b *builder) reading(d, was logbook.Reading) {
+	place := logbook.Place{Cylinder: d.Cylinder, Phase: d.Phase}
+	at := slices.IndexFunc(b.series, func(s series) bool { return s.place == place })
+	if at < 0 {
+		at = len(b.series)
+		b.series = append(b.series, series{place: place})
+	}
+	s := &b.series[at]
+	p := Pass{N: len(s.passes) + 1, Reading: d.Text}
+	key := openingKey{d.Take, d.Opening}
+	opening, heard := b.openings[key]
+	if heard {
+		p.Edge = newEdge(opening)
+		b.read[key] = true
+	}
+	reading, err := b.sheets.Setup.ParseReading(d.Text)
+	if err == nil && !reading.None {
+		if travel, err := b.sheets.Setup.Travel(reading); err == nil {
+			mm := float64(travel)
+			p.TravelMM = &mm
+		}
+	}
+	// The reason in the entry was written for the text of that time: when the text was corrected it no longer holds.
+	reason := d.Unusable
+	if d.Text != was.Text && reason == was.Unusable {
+		reason = ""
+	}
+	switch {
+	case err != nil:
+		p.Unused = err.Error()
+	case reading.None:
+		p.Unused = noReading
+	case reason != "":
+		p.Unused = reason
+	case !heard:
+		p.Unused = "there was no opening for it"
+		b.alone++
+	case b.used[key]:
+		p.Unused = "another reading belongs to the same opening"
+	default:
+		b.used[key] = true
+		s.used = append(s.used, reading)
+	}
+	s.passes = append(s.passes, p)
+}
+
+func (b *builder) caveat(code, format string, args ...any) {
+	b.report.Caveats = append(b.report.Caveats, timing.Caveat{Code: code, Message: fmt.Sprintf(format, args...)})
+}
+
+// finish evaluates all series together and puts them in the order of the engine sheet.
+func (b *builder) finish() (Report, error) {
+	b.sort()
+	passes := make([][]timing.Reading, len(b.series))
+	for i, s := range b.series {
+		passes[i] = s.used
+	}
+	results, err := b.sheets.Setup.Evaluate(passes)
+	if err != nil {
+		return Report{}, err
+	}
+	for _, name := range b.sheets.Engine.Cylinders {
+		b.report.Cylinders = append(b.report.Cylinders, Cylinder{Name: name, Phases: []Phase{}})
+	}
+	for i, s := range b.series {
+		p := Phase{Phase: s.place.Phase, Passes: s.passes, Caveats: unusedCaveats(s.passes)}
+		p.fill(results[i])
+		b.add(s.place.Cylinder, p)
+	}
+	for _, c := range b.report.Cylinders {
+		if len(c.Phases) == 0 {
+			b.caveat("not_measured", "cylinder %s has no reading; name it with a line \"# %s as_found\" before its readings", c.Name, c.Name)
+		}
+	}
+	b.unpaired()
+	return b.report, nil
+}
+
+// add puts a phase under its cylinder. One that the engine sheet does not have comes last: a correction can name any.
+func (b *builder) add(cylinder string, p Phase) {
+	at := slices.IndexFunc(b.report.Cylinders, func(c Cylinder) bool { return c.Name == cylinder })
+	if at < 0 {
+		at = len(b.report.Cylinders)
+		b.report.Cylinders = append(b.report.Cylinders, Cylinder{Name: cylinder})
+		b.caveat("unknown_cylinder", "the engine sheet has no cylinder %q; correct the reading's cylinder", cylinder)
+	}
+	b.report.Cylinders[at].Phases = append(b.report.Cylinders[at].Phases, p)
+}
+
+// sort puts as found before as left, whatever was typed first.
+func (b *builder) sort() {
+	slices.SortStableFunc(b.series, func(x, y series) int { return strings.Compare(string(x.place.Phase), string(y.place.Phase)) })
+}
+
+// unpaired says which openings and readings have no partner.
+func (b *builder) unpaired() {
+	var times []string
+	for _, key := range b.order {
+		if !b.read[key] {
+			o := b.openings[key]
+			b.report.Unread = append(b.report.Unread, *newEdge(o))
+			times = append(times, fmt.Sprintf("%.3f s", o.TimeS))
+		}
+	}
+	const shifted = "readings are paired in order, so check that none before is shifted"
+	if n := len(times); n > 0 {
+		b.caveat("opening_without_reading", "%s without a reading (at %s): kept, not used; %s", count(n, "opening"), list(times), shifted)
+	}
+	if b.alone > 0 {
+		b.caveat("reading_without_opening", "%s without an opening: kept, not used; %s", count(b.alone, "reading"), shifted)
+	}
+}
+
+// unusedCaveats says which passes of a phase no result rests on, and why.
+func unusedCaveats(passes []Pass) []timing.Caveat {
+	out := []timing.Caveat{}
+	for _, p := range passes {
+		if p.Unused != "" {
+			out = append(out, timing.Caveat{Code: "pass_not_used", Message: fmt.Sprintf("pass %d, reading %q, is kept but not used: %s", p.N, p.Reading, p.Unused)})
+		}
+	}
+	return out
+}
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// list joins the first few of many.
+func list(items []string) string {
+	const most = 5
+	if len(items) > most {
+		return strings.Join(items[:most], ", ") + fmt.Sprintf(" and %d more", len(items)-most)
+	}
+	return strings.Join(items, ", ")
+}

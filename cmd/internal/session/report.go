@@ -1,0 +1,119 @@
+package session
+
+import (
+	"breakcue/timing"
+	"breakcue/timing/logbook"
+)
+
+// Schema is the schema field of a Report.
+const Schema = "breakcue.session/1"
+
+// Report is everything a session says, as `session --json` and `log show --json` print it. Lengths are in millimetres of
+// piston travel before top dead centre, angles in degrees of crank; positive errors are early. What cannot be had is
+// null, and a caveat says why.
+type Report struct {
+	Schema    string          `json:"schema"`
+	Session   string          `json:"session"`
+	Name      string          `json:"name"`
+	Engine    string          `json:"engine"`
+	Input     string          `json:"input"`
+	Specified Specified       `json:"specified"`
+	Cylinders []Cylinder      `json:"cylinders"`
+	Unread    []Edge          `json:"openings_without_reading"`
+	Caveats   []timing.Caveat `json:"caveats"`
+}
+
+// Specified is what the engine sheet asks for.
+type Specified struct {
+	Value       string     `json:"value"` // as in the sheet
+	Tolerance   string     `json:"tolerance"`
+	Advance     string     `json:"advance"`
+	TravelMM    float64    `json:"travel_mm"`
+	AngleDeg    float64    `json:"angle_deg"`
+	ToleranceMM [2]float64 `json:"tolerance_mm"` // ends of the tolerance as errors
+}
+
+// Cylinder is one cylinder's phases, as found before as left.
+type Cylinder struct {
+	Name   string  `json:"name"`
+	Phases []Phase `json:"phases"`
+}
+
+// Phase is what was measured on one cylinder before, or after, the work.
+type Phase struct {
+	Phase         logbook.Phase   `json:"phase"`
+	Passes        []Pass          `json:"passes"`
+	N             int             `json:"n"` // passes that the result rests on
+	ErrorMM       *float64        `json:"error_mm"`
+	ErrorDeg      *float64        `json:"error_deg"`
+	UncertaintyMM *float64        `json:"uncertainty_mm"` // standard uncertainty
+	IntervalMM    *[2]float64     `json:"interval_mm"`
+	IntervalDeg   *[2]float64     `json:"interval_deg"`
+	Coverage      *float64        `json:"coverage"`
+	DF            *float64        `json:"degrees_of_freedom"`
+	ScatterMM     *float64        `json:"scatter_mm"` // standard deviation of single passes
+	Verdict       string          `json:"verdict"`
+	EarlyOrLate   *string         `json:"early_or_late"`
+	InTolerance   *float64        `json:"probability_in_tolerance"`
+	Caveats       []timing.Caveat `json:"caveats"`
+}
+
+// Pass is one reading and the opening it belongs to.
+type Pass struct {
+	N        int      `json:"n"` // from 1 in its phase
+	Reading  string   `json:"reading"`
+	TravelMM *float64 `json:"travel_mm"`
+	Edge     *Edge    `json:"edge"`
+	// Unused says why no result rests on the pass.
+	Unused string `json:"unused,omitempty"`
+}
+
+// Edge is an opening in a report.
+type Edge struct {
+	Kind        string  `json:"kind"`
+	Take        int     `json:"take"`
+	ID          int64   `json:"id"`
+	Set         int     `json:"set"`
+	Sample      float64 `json:"sample"` // first break, in frames of the recording
+	TimeS       float64 `json:"time_s"`
+	Uncertainty float64 `json:"uncertainty_s"`
+	Reclosures  int     `json:"reclosures"`
+	SettleS     float64 `json:"settle_s"`
+}
+
+// Measured tells whether the session has any result.
+func (r Report) Measured() bool {
+	for _, c := range r.Cylinders {
+		for _, p := range c.Phases {
+			if p.N > 0 {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// newEdge returns an opening as reports show it.
+func newEdge(o logbook.Edge) *Edge {
+	return &Edge{
+		Kind: "open", Take: o.Take, ID: o.ID, Set: o.Set, Sample: float64(o.Frame) + o.Frac, TimeS: o.TimeS,
+		Uncertainty: o.Uncertainty, Reclosures: o.Reclosures, SettleS: o.SettleS,
+	}
+}
+
+// fill puts a result into the phase; without one the figures stay null.
+func (p *Phase) fill(r timing.Result) {
+	p.N, p.Verdict, p.Caveats = r.Error.N, r.Verdict.String(), append(p.Caveats, r.Error.Caveats...)
+	if !r.Error.Known() {
+		return
+	}
+	number := func(x float64) *float64 { return &x }
+	when := r.When().String()
+	p.ErrorMM, p.ErrorDeg, p.UncertaintyMM = number(float64(r.Error.Value)), number(float64(r.ErrorAngle.Value)), number(float64(r.Error.U))
+	p.IntervalMM = &[2]float64{float64(r.Error.Interval[0]), float64(r.Error.Interval[1])}
+	p.IntervalDeg = &[2]float64{float64(r.ErrorAngle.Interval[0]), float64(r.ErrorAngle.Interval[1])}
+	p.Coverage, p.DF, p.EarlyOrLate, p.InTolerance = number(r.Error.Coverage), number(r.Error.DF), &when, number(r.InTolerance)
+	if r.Scatter != nil {
+		p.ScatterMM = number(float64(*r.Scatter))
+	}
+}

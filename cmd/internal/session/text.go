@@ -1,0 +1,151 @@
+package session
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"text/tabwriter"
+	"unicode"
+
+	"breakcue/timing"
+)
+
+// Print writes the report for people: units, uncertainty and words, no bare signs.
+func (r Report) Print(w io.Writer) error {
+	p := &printer{w: w}
+	p.line("%s: points specified to open %s before TDC = %.2f mm of travel = %.2f° of crank, tolerance ±%s, automatic advance: %s",
+		r.Engine, r.Specified.Value, r.Specified.TravelMM, r.Specified.AngleDeg, r.Specified.Tolerance, r.Specified.Advance)
+	for _, c := range r.Cylinders {
+		for _, ph := range c.Phases {
+			p.line("")
+			p.line("%s, %s", c.Name, strings.ReplaceAll(string(ph.Phase), "_", " "))
+			p.passes(ph.Passes)
+			p.result(ph)
+			p.notes("  ", ph.Caveats)
+		}
+	}
+	if len(r.Caveats) > 0 {
+		p.line("")
+		p.notes("", r.Caveats)
+	}
+	return p.err
+}
+
+// printer keeps the first error of many writes.
+type printer struct {
+	w   io.Writer
+	err error
+}
+
+func (p *printer) line(format string, args ...any) {
+	if p.err == nil {
+		_, p.err = io.WriteString(p.w, onScreen(fmt.Sprintf(format, args...))+"\n")
+	}
+}
+
+func (p *printer) passes(passes []Pass) {
+	var b strings.Builder
+	tw := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
+	fmt.Fprint(tw, "  pass\tdial reading\ttravel before TDC\tpoints open at\tclosed again\t\n")
+	for _, q := range passes {
+		travel, at, again, note := "none", "no opening", "", ""
+		if q.TravelMM != nil {
+			travel = fmt.Sprintf("%.3f mm", *q.TravelMM)
+		}
+		if q.Edge != nil {
+			at, again = fmt.Sprintf("%.6f s ±%.0f µs", q.Edge.TimeS, math.Ceil(q.Edge.Uncertainty*2e6)), times(q.Edge.Reclosures)
+		}
+		if q.Unused != "" {
+			note = "not used"
+		}
+		fmt.Fprintf(tw, "  %d\t%s\t%s\t%s\t%s\t%s\n", q.N, onScreen(q.Reading), travel, at, again, note)
+	}
+	tw.Flush()
+	for text := range strings.Lines(b.String()) {
+		p.line("%s", strings.TrimRight(text, " \n"))
+	}
+}
+
+// result says the error in words, with its interval and verdict.
+func (p *printer) result(ph Phase) {
+	if ph.ErrorMM == nil {
+		p.line("  result: none yet")
+		return
+	}
+	p.line("  error: %s, %.2f° of crank, mean of %s", timing.Words(timing.Length(*ph.ErrorMM)), math.Abs(*ph.ErrorDeg), passesOf(ph.N))
+	p.line("  %.0f %% interval: %s", 100**ph.Coverage, interval(ph.IntervalMM[0], ph.IntervalMM[1]))
+	if ph.ScatterMM != nil {
+		p.line("  single passes scatter by %.3f mm (standard deviation)", *ph.ScatterMM)
+	}
+	p.line("  verdict: %s; probability of being in tolerance %s", verdict(ph), percent(*ph.InTolerance))
+}
+
+func (p *printer) notes(indent string, caveats []timing.Caveat) {
+	for _, c := range caveats {
+		p.line("%snote: %s", indent, c.Message)
+	}
+}
+
+// interval says from where to where: "0.10 to 0.25 mm too early", "0.03 mm too late to 0.08 mm too early".
+func interval(lo, hi float64) string {
+	word := func(x float64) string {
+		if math.Round(x*100) < 0 {
+			return "too late"
+		}
+		return "too early"
+	}
+	if word(lo) == word(hi) {
+		a, b := math.Abs(lo), math.Abs(hi)
+		return fmt.Sprintf("%.2f to %.2f mm %s", min(a, b), max(a, b), word(lo))
+	}
+	return fmt.Sprintf("%.2f mm %s to %.2f mm %s", math.Abs(lo), word(lo), math.Abs(hi), word(hi))
+}
+
+func verdict(ph Phase) string {
+	switch ph.Verdict {
+	case timing.InTolerance.String():
+		return "in tolerance"
+	case timing.OutOfTolerance.String():
+		return "out of tolerance, too " + *ph.EarlyOrLate
+	}
+	if ph.N == 1 {
+		return "cannot tell from one pass; make at least two more"
+	}
+	return "cannot tell yet, the uncertainty reaches across an end of the tolerance; make more passes"
+}
+
+// percent never says 0 or 100 for what is merely near.
+func percent(p float64) string {
+	switch {
+	case p < 0.01:
+		return "below 1 %"
+	case p > 0.99:
+		return "above 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
+func times(n int) string {
+	if n == 0 {
+		return "never"
+	}
+	return count(n, "time")
+}
+
+func passesOf(n int) string {
+	if n == 1 {
+		return "1 pass"
+	}
+	return fmt.Sprintf("%d passes", n)
+}
+
+// onScreen keeps control characters, which a file may hold, out of the terminal.
+func onScreen(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return '\ufffd'
+		}
+		return r
+	}, s)
+}
