@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"strings"
@@ -83,11 +82,7 @@ func newLogList(env Env) *cobra.Command {
 				}
 			}
 			if asJSON {
-				b, err := json.MarshalIndent(listResult(root, list), "", " ")
-				if err == nil {
-					_, err = fmt.Fprintf(env.Out, "%s\n", b)
-				}
-				return err
+				return printJSON(env.Out, listResult(root, list))
 			}
 			printList(env.Out, root, list)
 			return nil

@@ -14,21 +14,25 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"breakcue/cmd/internal/session"
 	"breakcue/timing/logbook"
 )
 
 func newLogShow(env Env) *cobra.Command {
 	var dir string
-	var entries bool
+	var entries, asJSON bool
 	c := &cobra.Command{
 		Use:   "show SESSION",
-		Short: "Show one session: what was found, read and noted",
-		Long: `Show one session: what was found, read and noted, with later corrections applied.
+		Short: "Show one session: readings, errors and verdicts",
+		Long: `Show one session: readings, errors and verdicts, worked out anew from the log with later corrections applied.
 
 SESSION is its name as "breakcue log list" gives it, the beginning of that name, or a session folder.`,
 		Example: "  breakcue log show 2026-05-04-1011-twin\n  breakcue log show 2026-05-04 --entries",
 		Args:    exactArgs(1, "one session"),
 		RunE: func(c *cobra.Command, args []string) error {
+			if asJSON && entries {
+				return fail(ExitUsage, "give one of them", "--json and --entries do not go together")
+			}
 			root, err := logRoot(env, dir)
 			if err != nil {
 				return err
@@ -41,19 +45,32 @@ SESSION is its name as "breakcue log list" gives it, the beginning of that name,
 			if err != nil {
 				return &Failure{Code: ExitFailed, Err: err, Hint: "copy the session folder to a sound disk and try again with its path"}
 			}
-			noteDamage(env, filepath.Base(folder), j.Damaged)
+			id := filepath.Base(folder)
+			noteDamage(env, id, j.Damaged)
 			if entries {
 				return printEntries(env.Out, j)
 			}
-			now, problems := j.Current()
-			for _, p := range problems {
-				fmt.Fprintf(env.Err, "breakcue: note: %s: %v\n", filepath.Base(folder), p)
+			r, err := session.FromJournal(j)
+			switch {
+			case err != nil && !asJSON:
+				printHeader(env.Out, id, j)
+				printReadings(env.Out, j)
+				fallthrough
+			case err != nil:
+				return fail(ExitFailed, "run 'breakcue log show "+id+" --entries' for what was written", "%s: %w", id, err)
+			case asJSON:
+				return printJSON(env.Out, r)
 			}
-			printSession(env.Out, filepath.Base(folder), now)
+			printHeader(env.Out, id, j)
+			if err := r.Print(env.Out); err != nil {
+				return err
+			}
+			printFooter(env.Out, j)
 			return nil
 		},
 	}
 	logDirFlag(c, &dir)
+	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object, as session --json does")
 	c.Flags().BoolVar(&entries, "entries", false, "print every entry as it was written, corrections not applied")
 	return c
 }
@@ -97,42 +114,18 @@ func printEntries(w io.Writer, j logbook.Journal) error {
 	return nil
 }
 
-// printSession writes a session for people.
-func printSession(w io.Writer, id string, entries []logbook.Entry) {
+// printHeader says which session it is.
+func printHeader(w io.Writer, id string, j logbook.Journal) {
 	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	defer tw.Flush()
-	fmt.Fprintf(tw, "session\t%s\n", id)
-	openings := map[[2]int64]logbook.Opening{} // by take and ID
-	var place logbook.Place
-	for _, e := range entries {
-		switch d := e.Data.(type) {
-		case logbook.Begin:
-			fmt.Fprintf(tw, "begun\t%s\n", e.Time.Format("2006-01-02 15:04:05"))
-			field(tw, "name", d.Name)
-			field(tw, "engine", d.Engine)
-			field(tw, "recording", d.Input)
-			field(tw, "program", d.Tool)
-		case logbook.Opening:
-			openings[[2]int64{int64(d.Take), d.ID}] = d
-		case logbook.Reading:
-			if p := (logbook.Place{Cylinder: d.Cylinder, Phase: d.Phase}); p != place {
-				place = p
-				fmt.Fprintf(tw, "\n%s, %s\n", printable(d.Cylinder), strings.ReplaceAll(string(d.Phase), "_", " "))
-				fmt.Fprintln(tw, "reading\tpoints open at\tbounce")
-			}
-			at, bounce := "no opening", ""
-			if o, ok := openings[[2]int64{int64(d.Take), d.Opening}]; ok {
-				at, bounce = fmt.Sprintf("%.6f s", o.TimeS), fmt.Sprint(o.Reclosures)
-			}
-			fmt.Fprintf(tw, "%s\t%s\t%s%s\n", printable(d.Text), at, bounce, notUsed(d.Unusable))
-		case logbook.Caveat:
-			fmt.Fprintf(tw, "\nnote: %s\n", printable(d.Message))
-		case logbook.Amend:
-			fmt.Fprintf(tw, "\nentry %d corrected by %s: %s from %s to %s: %s\n", d.Seq, printable(d.Who), printable(d.Field), d.From, d.To, printable(d.Why))
-		case logbook.End:
-			fmt.Fprintf(tw, "\n%s at %s\n", printable(d.Reason), e.Time.Format("15:04:05"))
-		}
+	field(tw, "session", id)
+	if b, ok := j.Begin(); ok {
+		field(tw, "begun", j.Entries[0].Time.Format("2006-01-02 15:04:05"))
+		field(tw, "name", b.Name)
+		field(tw, "recording", b.Input)
+		field(tw, "program", b.Tool)
 	}
+	tw.Flush()
+	fmt.Fprintln(w)
 }
 
 func field(w io.Writer, name, value string) {
@@ -141,12 +134,32 @@ func field(w io.Writer, name, value string) {
 	}
 }
 
-func notUsed(why string) string {
-	if why == "" {
-		return ""
+// printReadings writes what was typed, for a session whose results cannot be worked out.
+func printReadings(w io.Writer, j logbook.Journal) {
+	entries, _ := j.Current()
+	for _, e := range entries {
+		if r, ok := e.Data.(logbook.Reading); ok {
+			fmt.Fprintf(w, "reading, %s %s: %s\n", printable(r.Cylinder), phase(r.Phase), printable(r.Text))
+		}
 	}
-	return "\tnot used: " + printable(why)
 }
+
+// printFooter says what was corrected and how the session ended.
+func printFooter(w io.Writer, j logbook.Journal) {
+	end := "not ended: cut short, or still being written"
+	fmt.Fprintln(w)
+	for _, e := range j.Entries {
+		switch d := e.Data.(type) {
+		case logbook.Amend:
+			fmt.Fprintf(w, "entry %d corrected by %s: %s from %s to %s: %s\n", d.Seq, printable(d.Who), printable(d.Field), d.From, d.To, printable(d.Why))
+		case logbook.End:
+			end = printable(d.Reason) + " at " + e.Time.Format("15:04:05")
+		}
+	}
+	fmt.Fprintln(w, end)
+}
+
+func phase(p logbook.Phase) string { return strings.ReplaceAll(printable(string(p)), "_", " ") }
 
 // printable keeps control characters of a file out of the terminal.
 func printable(s string) string {
