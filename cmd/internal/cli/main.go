@@ -78,6 +78,7 @@ func commands(env Env) []*cobra.Command {
 		newConvert(env),
 		newLog(env),
 		newReview(env),
+		newSession(env),
 	}
 }
 

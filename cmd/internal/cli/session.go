@@ -1,0 +1,299 @@
+package cli
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"breakcue/cmd/internal/pump"
+	"breakcue/cmd/internal/session"
+	"breakcue/detect"
+	"breakcue/timing"
+	"breakcue/timing/logbook"
+)
+
+// sessionFlags are the flags of session, as typed.
+type sessionFlags struct {
+	rec                            recordingFlags
+	engine, dial                   string
+	input, readings, logDir, title string
+	asJSON                         bool
+}
+
+func newSession(env Env) *cobra.Command {
+	var f sessionFlags
+	c := &cobra.Command{
+		Use:   "session",
+		Short: "Pair the openings of a recording with dial readings, work out the error, keep the log",
+		Long: `Pair each opening of a recording with a dial reading, work out how far the points open from their mark, and keep
+both in the log.
+
+Readings come from a file (--readings FILE, or - for standard input), one a line in the order of the openings, or are
+asked for one by one. A line is
+
+  2.03/1.98           last reading with points closed / first with points open
+  1.98  1,98  0.078in one reading after stopping
+  1+98                revolution counter and pointer as the dial shows them
+  -                   no reading for this opening
+  # left as_found     cylinder and phase (as_found or as_left) of the readings that follow`,
+		Example: "  breakcue session --engine twin.toml --dial dial.toml --input take-01.wav --readings readings.txt",
+		Args:    exactArgs(0, "no argument"),
+		RunE:    func(c *cobra.Command, _ []string) error { return f.run(c.Context(), env) },
+	}
+	fs := c.Flags()
+	fs.StringVar(&f.engine, "engine", "", "engine sheet")
+	fs.StringVar(&f.dial, "dial", "", "dial sheet")
+	fs.StringVar(&f.input, "input", "", "recording of the test tone (WAV), or - for standard input")
+	fs.StringVar(&f.readings, "readings", "", "file of readings, or - for standard input (default: ask for each)")
+	fs.StringVar(&f.title, "name", "", "short name of the session in the log (default: the engine's)")
+	fs.BoolVar(&f.asJSON, "json", false, "print one JSON object")
+	logDirFlag(c, &f.logDir)
+	f.rec.add(fs)
+	return c
+}
+
+// run is one session: sheets, readings that are there already, the recording; then the journal, and from it the report.
+func (f *sessionFlags) run(ctx context.Context, env Env) error {
+	opt, err := f.check(env)
+	if err != nil {
+		return err
+	}
+	sheets, err := session.LoadSheets(f.engine, f.dial)
+	if err != nil {
+		return fail(ExitFailed, "correct the sheet and try again", "%w", err)
+	}
+	typed, named, err := f.typed(env, sheets.Engine.Cylinders)
+	if err != nil {
+		return err
+	}
+	a, err := analyse(ctx, env, f.input, opt)
+	if err != nil {
+		return err
+	}
+	if a.Refused != nil {
+		return &Failure{Code: ExitInconclusive, Err: fmt.Errorf("%s: %w", f.input, a.Refused), Hint: a.Hint()}
+	}
+	w, err := f.create(env, sheets, &a)
+	if err != nil {
+		return err
+	}
+	err = f.record(ctx, env, w, sheets, &a, typed, named)
+	return errors.Join(err, w.Close())
+}
+
+// check looks for what is missing or does not go together.
+func (f *sessionFlags) check(env Env) (pump.Options, error) {
+	for _, need := range []struct{ value, flag, what string }{
+		{f.engine, "--engine", "an engine sheet"}, {f.dial, "--dial", "a dial sheet"}, {f.input, "--input", "a recording"},
+	} {
+		if need.value == "" {
+			return pump.Options{}, fail(ExitUsage, "run 'breakcue session --help' for an example", "session needs %s: give %s FILE", need.what, need.flag)
+		}
+	}
+	switch {
+	case f.input == "-" && f.readings == "-":
+		return pump.Options{}, fail(ExitUsage, "put one of them into a file", "recording and readings cannot both come from standard input")
+	case f.readings == "" && (!env.InTTY || f.input == "-"):
+		return pump.Options{}, fail(ExitUsage, "give --readings FILE, or --readings - to read them from standard input",
+			"standard input is no terminal that can be asked for the readings")
+	}
+	return f.rec.options()
+}
+
+// typed returns the readings of --readings; without that flag there are none yet.
+func (f *sessionFlags) typed(env Env, cylinders []string) (typed []session.Typed, named bool, err error) {
+	in, name := env.In, "standard input"
+	switch f.readings {
+	case "":
+		return nil, true, nil
+	case "-":
+	default:
+		file, err := os.Open(f.readings)
+		if err != nil {
+			return nil, false, fail(ExitFailed, "check the name given by --readings", "%w", err)
+		}
+		defer file.Close()
+		in, name = file, f.readings
+	}
+	typed, named, err = session.ReadTyped(name, in, cylinders)
+	if err != nil {
+		return nil, false, fail(ExitFailed, "correct this line of the readings and try again; nothing was recorded", "%w", err)
+	}
+	return typed, named, nil
+}
+
+// create begins the journal.
+func (f *sessionFlags) create(env Env, sheets session.Sheets, a *pump.Analysis) (*logbook.Writer, error) {
+	root, err := logRoot(env, f.logDir)
+	if err != nil {
+		return nil, err
+	}
+	begin := sheets.Begin("breakcue")
+	begin.Input, begin.SampleRate, begin.Channels, begin.Frames = f.input, a.Format.SampleRate, a.Format.Channels, a.Frames
+	name := f.title
+	if name == "" {
+		name = sheets.Engine.Name
+	}
+	w, err := logbook.Create(root, name, begin, env.Now)
+	if err != nil {
+		return nil, &Failure{Code: ExitFailed, Err: err, Hint: "name another folder with --dir"}
+	}
+	fmt.Fprintf(env.Err, "breakcue: log: %s\n", w.Dir())
+	return w, nil
+}
+
+// record writes openings and readings, then works out and prints the report from what the journal holds.
+func (f *sessionFlags) record(ctx context.Context, env Env, w *logbook.Writer, sheets session.Sheets, a *pump.Analysis, typed []session.Typed, named bool) error {
+	caveats := make([]timing.Caveat, len(a.Caveats))
+	for i, c := range a.Caveats {
+		caveats[i] = timing.Caveat(c)
+	}
+	file := f.input
+	if abs, err := filepath.Abs(file); err == nil && file != "-" {
+		file = abs
+	}
+	rec, err := session.NewRecorder(w, sheets.Setup, logbook.Take{Take: 1, File: file}, openingsOf(a), caveats)
+	if err != nil {
+		return err
+	}
+	reason := "finished"
+	if f.readings == "" {
+		named, err = ask(ctx, env, rec, sheets.Engine.Cylinders)
+		if err != nil && !errors.Is(err, context.Canceled) {
+			return err
+		}
+		if err != nil {
+			reason = "interrupted"
+		}
+	}
+	for _, t := range typed {
+		if _, err := rec.Reading(t); err != nil {
+			return err
+		}
+	}
+	if !named {
+		first := session.NewTypist(sheets.Engine.Cylinders).Place
+		if err := rec.Caveat(timing.Caveat{Code: "place_assumed", Message: fmt.Sprintf(
+			"no line named cylinder and phase before the first reading: taken as %s, %s; write \"# %s %s\" before it",
+			first.Cylinder, phaseWords(first.Phase), first.Cylinder, first.Phase)}); err != nil {
+			return err
+		}
+	}
+	return errors.Join(f.report(env, rec, w.Dir(), reason), ctx.Err())
+}
+
+// report prints what the journal in dir says, and closes it.
+func (f *sessionFlags) report(env Env, rec *session.Recorder, dir, reason string) error {
+	j, err := logbook.Read(dir)
+	if err != nil {
+		return err
+	}
+	r, err := session.FromJournal(j)
+	if err != nil {
+		return err
+	}
+	if err := rec.Finish(r, reason); err != nil {
+		return err
+	}
+	if f.asJSON {
+		err = printJSON(env.Out, r)
+	} else {
+		err = r.Print(env.Out)
+	}
+	if err == nil && !r.Measured() {
+		return fail(ExitInconclusive, "look at the notes, and turn through the mark again reading the dial at each opening", "no result: there is no opening with a usable reading")
+	}
+	return err
+}
+
+// openingsOf returns the openings of an analysis as the journal keeps them.
+func openingsOf(a *pump.Analysis) []logbook.Edge {
+	var out []logbook.Edge
+	fs := float64(a.Format.SampleRate)
+	level := func(z complex128) logbook.Level { return logbook.Level{I: real(z), Q: imag(z)} }
+	for _, e := range a.Edges {
+		if e.Kind != detect.KindOpen {
+			continue
+		}
+		out = append(out, logbook.Edge{
+			// With two sets of points each detector counts by itself, so the number in the take is given here.
+			ID: int64(len(out) + 1), Set: e.Set, Frame: e.Frame, Frac: e.Frac, TimeS: e.At() / fs, Uncertainty: e.Uncertainty / fs,
+			Reclosures: e.Reclosures, SettleS: max(0, float64(e.LastFrame)-float64(e.Frame)) / fs,
+			Before: level(e.Before), After: level(e.After),
+		})
+	}
+	return out
+}
+
+// ask asks for the reading of each opening on standard error and takes a line of standard input for it. What cannot be
+// used is kept, and asked for again. named tells that cylinder and phase were typed before the first reading. The error is
+// that of the journal, or context.Canceled.
+func ask(ctx context.Context, env Env, rec *session.Recorder, cylinders []string) (named bool, err error) {
+	lines := linesOf(env.In)
+	t := session.NewTypist(cylinders)
+	named = true
+	fmt.Fprintf(env.Err, "Type the dial reading of each opening: last closed/first open, as 2.03/1.98, or - for none.\n"+
+		"Type # and cylinder and phase, as \"# %s as_left\", to go on to these. End with Ctrl-D.\n", cylinders[0])
+	for {
+		o, n, of, ok := rec.Next()
+		if !ok {
+			return named, nil
+		}
+		fmt.Fprintf(env.Err, "opening %d of %d, points open at %.3f s; %s, %s: ", n, of, o.TimeS, t.Place.Cylinder, phaseWords(t.Place.Phase))
+		var line string
+		select {
+		case <-ctx.Done():
+			return named, ctx.Err()
+		case line, ok = <-lines:
+		}
+		if !ok {
+			fmt.Fprintln(env.Err)
+			return named, nil
+		}
+		typed, ok, err := t.Line(line)
+		if err != nil {
+			fmt.Fprintf(env.Err, "%v\n", err)
+		}
+		if !ok {
+			continue
+		}
+		named = named && t.Named
+		unusable, err := rec.Reading(typed)
+		if err != nil {
+			return named, err
+		}
+		if unusable != "" && strings.TrimSpace(line) != timing.NoReading {
+			fmt.Fprintf(env.Err, "kept, but not used: %s\nType the reading again, or - for none.\n", unusable)
+			rec.Again()
+		}
+	}
+}
+
+// linesOf gives the lines of in; the channel is closed at its end. The goroutine behind it lives until then, which for a
+// terminal may be as long as the process.
+func linesOf(in io.Reader) <-chan string {
+	lines := make(chan string)
+	go func() {
+		defer close(lines)
+		r := bufio.NewReader(in)
+		for {
+			line, err := r.ReadString('\n')
+			if line != "" {
+				lines <- line
+			}
+			if err != nil {
+				return
+			}
+		}
+	}()
+	return lines
+}
+
+func phaseWords(p logbook.Phase) string { return strings.ReplaceAll(string(p), "_", " ") }

@@ -1,0 +1,100 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"io"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"breakcue/cmd/internal/session"
+	"breakcue/timing/logbook"
+)
+
+// atTerminal runs session on a recording of four openings with a keyboard that gives what in holds.
+func atTerminal(ctx context.Context, t *testing.T, in io.Reader, extra ...string) (code int, out, errs, root string) {
+	var o, e bytes.Buffer
+	env := OSEnv()
+	env.In, env.Out, env.Err, env.InTTY, env.OutTTY = in, &o, &e, true, false
+	root = t.TempDir()
+	code = Main(ctx, append([]string{"session", "--engine", "../../../testdata/sheets/twin.toml", "--dial", "../../../testdata/sheets/dial.toml",
+		"--input", "../../../testdata/recordings/morse.wav", "--to", "800ms", "--dir", root}, extra...), env)
+	return code, o.String(), e.String(), root
+}
+
+// readingsIn returns the readings of the only session in root.
+func readingsIn(t *testing.T, root string) (texts []string, reason string) {
+	dirs, err := filepath.Glob(filepath.Join(root, "*"))
+	require.NoError(t, err)
+	require.Len(t, dirs, 1)
+	j, err := logbook.Read(dirs[0])
+	require.NoError(t, err)
+	for _, e := range j.Entries {
+		switch d := e.Data.(type) {
+		case logbook.Reading:
+			texts = append(texts, d.Text)
+		case logbook.End:
+			reason = d.Reason
+		}
+	}
+	return texts, reason
+}
+
+func TestSessionAsksAtATerminal(t *testing.T) {
+	code, out, errs, root := atTerminal(context.Background(), t, strings.NewReader("# left as_found\n2.20/2.14\nabout two\n2.18/2.15\n\n# nobody as_left\n# right as_found\n-\n2.03/1.98\n"), "--json")
+	require.Equal(t, ExitOK, code, errs)
+	assert.Contains(t, errs, "opening 1 of 4, points open at 0.280 s; left, as found: ")
+	assert.Contains(t, errs, "kept, but not used: ")
+	assert.Contains(t, errs, `got "nobody"`)
+	assert.Contains(t, errs, "opening 4 of 4")
+	assert.Contains(t, errs, "right, as found: ")
+	var r session.Report
+	require.NoError(t, json.Unmarshal([]byte(out), &r))
+	left := r.Cylinders[0].Phases[0]
+	assert.Equal(t, 2, left.N)
+	assert.Len(t, left.Passes, 3)
+	assert.Equal(t, left.Passes[1].Edge, left.Passes[2].Edge, "typed again for the same opening")
+	assert.Equal(t, 1, r.Cylinders[1].Phases[0].N)
+	assert.NotContains(t, out, "place_assumed")
+	texts, reason := readingsIn(t, root)
+	assert.Equal(t, []string{"2.20/2.14", "about two", "2.18/2.15", "-", "2.03/1.98"}, texts)
+	assert.Equal(t, "finished", reason)
+}
+
+func TestSessionLeftEarly(t *testing.T) {
+	code, out, errs, root := atTerminal(context.Background(), t, strings.NewReader("2.20/2.14"))
+	require.Equal(t, ExitOK, code, errs)
+	assert.Contains(t, out, "note: 3 openings without a reading")
+	assert.Contains(t, out, "taken as left, as found")
+	texts, _ := readingsIn(t, root)
+	assert.Equal(t, []string{"2.20/2.14"}, texts)
+}
+
+// cancelling is a keyboard that gives one reading; when it is asked for more, the session is cancelled and nothing comes.
+type cancelling struct {
+	first  io.Reader
+	cancel context.CancelFunc
+}
+
+func (c cancelling) Read(p []byte) (int, error) {
+	if n, _ := c.first.Read(p); n > 0 {
+		return n, nil
+	}
+	c.cancel()
+	select {}
+}
+
+func TestSessionInterruptedKeepsItsReadings(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	_, out, _, root := atTerminal(ctx, t, cancelling{strings.NewReader("# left as_found\n2.20/2.14\n"), cancel})
+	assert.Contains(t, out, "2.20/2.14", "what was typed is reported")
+	texts, reason := readingsIn(t, root)
+	assert.Equal(t, []string{"2.20/2.14"}, texts)
+	assert.Equal(t, "interrupted", reason)
+}
