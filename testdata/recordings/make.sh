@@ -39,26 +39,34 @@ stretches=$(echo '-... .-. . .- -.-' | awk '{
 }')
 truth morse 16000 "$stretches"
 
-# Gated tone: points closed and open in turn. Each stretch of tone starts at its crest and none ends near a zero of the sine,
-# so that every edge can be told to the frame.
-stretches='28811 -9601 12007 -4803 14411 -7207 9617 -19207 24001'
-parts=''
-for n in $stretches; do
-	part=$tmp/part$n.wav
-	parts="$parts $part"
-	case $n in
-	-*) sox -D -R -r 48000 -b 16 -c 1 -n "$part" trim 0 "${n#-}s" ;;
-	*) sox -D -R -r 48000 -b 16 -c 1 -n "$part" synth "${n}s" sine 1000 0 25 gain -12 ;;
-	esac
-done
-# shellcheck disable=SC2086 # a list of files without spaces
-sox -D $parts -t wav gated.wav
-truth gated 48000 "$stretches"
+# gate NAME PHASE STRETCHES writes NAME.wav: tone and digital silence in turn, at 48 kHz. With PHASE "on" the tone is one that
+# goes on behind the contacts; with "anew" each stretch starts at its crest, as when pieces are joined in an editor.
+gate() {
+	parts=''
+	at=0
+	for n in $3; do
+		part=$tmp/$1.$at.wav
+		parts="$parts $part"
+		case $n:$2 in
+		-*) sox -D -R -r 48000 -b 16 -c 1 -n "$part" trim 0 "${n#-}s" ;;
+		*:on) sox -D -R -r 48000 -b 16 -c 1 -n "$part" synth "${n}s" sine 1000 0 "$(echo $at | awk '{ print (25 + $1 % 48 / 0.48) % 100 }')" gain -12 ;;
+		*:anew) sox -D -R -r 48000 -b 16 -c 1 -n "$part" synth "${n}s" sine 1000 0 25 gain -12 ;;
+		esac
+		at=$((at + ${n#-}))
+	done
+	# shellcheck disable=SC2086 # a list of files without spaces
+	sox -D $parts -t wav "$1.wav"
+	truth "$1" 48000 "$3"
+}
 
-# The same with white noise 40 dB below the tone: sox's has an RMS of 0.577 before the gain.
-sox -D -R -r 48000 -b 16 -c 1 -n "$tmp/noise.wav" synth 129665s whitenoise gain -50.2
+# Gated tone. The lengths, in frames, are such that no edge lies near a zero of the sine: every edge can be told to the frame.
+gate gated on '28811 -9605 12007 -4803 14413 -7207 9617 -19207 24001'
+gate gated_anew anew '28811 -9601 12007 -4803 14411 -7207 9617 -19207 24001'
+
+# The first of them with white noise 40 dB below the tone: sox's has an RMS of 0.577 before the gain.
+sox -D -R -r 48000 -b 16 -c 1 -n "$tmp/noise.wav" synth 129671s whitenoise gain -50.2
 sox -D -m -v 1 gated.wav -v 1 "$tmp/noise.wav" -b 16 gated_noise.wav
-truth gated_noise 48000 "$stretches"
+sed s/gated.wav/gated_noise.wav/ gated.json > gated_noise.json
 
 # To be refused: a voice, plucked strings, a steady tone, silence.
 espeak-ng -v en -s 150 -w "$tmp/voice.wav" 'The points open just before the piston reaches the top.'
