@@ -1,0 +1,9 @@
+//go:build !cgo || nolive
+
+package live
+
+// Available tells that this build has no live audio.
+const Available = false
+
+// Devices returns ErrUnavailable.
+func Devices() ([]Device, error) { return nil, ErrUnavailable }
