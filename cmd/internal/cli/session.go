@@ -1,14 +1,11 @@
 package cli
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -231,69 +228,3 @@ func openingsOf(a *pump.Analysis) []logbook.Edge {
 	}
 	return out
 }
-
-// ask asks for the reading of each opening on standard error and takes a line of standard input for it. What cannot be
-// used is kept, and asked for again. named tells that cylinder and phase were typed before the first reading. The error is
-// that of the journal, or context.Canceled.
-func ask(ctx context.Context, env Env, rec *session.Recorder, cylinders []string) (named bool, err error) {
-	lines := linesOf(env.In)
-	t := session.NewTypist(cylinders)
-	named = true
-	fmt.Fprintf(env.Err, "Type the dial reading of each opening: last closed/first open, as 2.03/1.98, or - for none.\n"+
-		"Type # and cylinder and phase, as \"# %s as_left\", to go on to these. End with Ctrl-D.\n", cylinders[0])
-	for {
-		o, n, of, ok := rec.Next()
-		if !ok {
-			return named, nil
-		}
-		fmt.Fprintf(env.Err, "opening %d of %d, points open at %.3f s; %s, %s: ", n, of, o.TimeS, t.Place.Cylinder, phaseWords(t.Place.Phase))
-		var line string
-		select {
-		case <-ctx.Done():
-			return named, ctx.Err()
-		case line, ok = <-lines:
-		}
-		if !ok {
-			fmt.Fprintln(env.Err)
-			return named, nil
-		}
-		typed, ok, err := t.Line(line)
-		if err != nil {
-			fmt.Fprintf(env.Err, "%v\n", err)
-		}
-		if !ok {
-			continue
-		}
-		named = named && t.Named
-		unusable, err := rec.Reading(typed)
-		if err != nil {
-			return named, err
-		}
-		if unusable != "" && strings.TrimSpace(line) != timing.NoReading {
-			fmt.Fprintf(env.Err, "kept, but not used: %s\nType the reading again, or - for none.\n", unusable)
-			rec.Again()
-		}
-	}
-}
-
-// linesOf gives the lines of in; the channel is closed at its end. The goroutine behind it lives until then, which for a
-// terminal may be as long as the process.
-func linesOf(in io.Reader) <-chan string {
-	lines := make(chan string)
-	go func() {
-		defer close(lines)
-		r := bufio.NewReader(in)
-		for {
-			line, err := r.ReadString('\n')
-			if line != "" {
-				lines <- line
-			}
-			if err != nil {
-				return
-			}
-		}
-	}()
-	return lines
-}
-
-func phaseWords(p logbook.Phase) string { return strings.ReplaceAll(string(p), "_", " ") }

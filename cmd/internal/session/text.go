@@ -47,19 +47,19 @@ func (p *printer) line(format string, args ...any) {
 func (p *printer) passes(passes []Pass) {
 	var b strings.Builder
 	tw := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-	fmt.Fprint(tw, "  pass\tdial reading\ttravel before TDC\tpoints open at\tclosed again\t\n")
+	fmt.Fprint(tw, "  pass\tdial reading\ttravel before TDC\tpoints open at\tbounce\t\n")
 	for _, q := range passes {
-		travel, at, again, note := "none", "no opening", "", ""
+		travel, at, bounce, note := "none", "no opening", "", ""
 		if q.TravelMM != nil {
 			travel = fmt.Sprintf("%.3f mm", *q.TravelMM)
 		}
 		if q.Edge != nil {
-			at, again = fmt.Sprintf("%.6f s ±%.0f µs", q.Edge.TimeS, math.Ceil(q.Edge.Uncertainty*2e6)), times(q.Edge.Reclosures)
+			at, bounce = fmt.Sprintf("%.6f s ±%.0f µs", q.Edge.TimeS, math.Ceil(q.Edge.Uncertainty*2e6)), fmt.Sprint(q.Edge.Reclosures)
 		}
 		if q.Unused != "" {
 			note = "not used"
 		}
-		fmt.Fprintf(tw, "  %d\t%s\t%s\t%s\t%s\t%s\n", q.N, onScreen(q.Reading), travel, at, again, note)
+		fmt.Fprintf(tw, "  %d\t%s\t%s\t%s\t%s\t%s\n", q.N, onScreen(q.Reading), travel, at, bounce, note)
 	}
 	tw.Flush()
 	for text := range strings.Lines(b.String()) {
@@ -124,13 +124,6 @@ func percent(p float64) string {
 		return "above 99 %"
 	}
 	return fmt.Sprintf("%.0f %%", 100*p)
-}
-
-func times(n int) string {
-	if n == 0 {
-		return "never"
-	}
-	return count(n, "time")
 }
 
 func passesOf(n int) string {

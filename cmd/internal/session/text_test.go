@@ -1,0 +1,60 @@
+package session
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestPrint(t *testing.T) {
+	dir, _, _ := recorded(t, 7, "# left as_found\n2.20/2.14\n2.18/2.15\n2.21/2.16\n-\n# right as_left\n2.03/1.98\nabout \x1b[2J two\n")
+	var b bytes.Buffer
+	require.NoError(t, reported(t, dir).Print(&b))
+	text := b.String()
+	for _, line := range []string{
+		"Lathe-shed twin: points specified to open 2 mm before TDC = 2.00 mm of travel = 19.92° of crank, tolerance ±0.1 mm, automatic advance: none\n",
+		"\nleft, as found\n  pass  dial reading  travel before TDC  points open at     bounce\n" +
+			"  1     2.20/2.14     2.170 mm           1.000010 s ±20 µs  0\n",
+		"error: 0.17 mm too early (opens too far before TDC), 0.86° of crank, mean of 3 passes",
+		"verdict: out of tolerance, too early; probability of being in tolerance",
+		"right, as left\n",
+		"error: on the mark (within 0.01 mm)",
+		"verdict: cannot tell from one pass; make at least two more",
+		"not used",
+		"note: pass 2, reading \"about \\x1b[2J two\", is kept but not used",
+		"note: 1 opening without a reading (at 7.000 s)",
+	} {
+		assert.Contains(t, text, line)
+	}
+	assert.NotContains(t, text, "\x1b", "what was typed does not reach the terminal as control characters")
+	for line := range strings.Lines(text) {
+		assert.Equal(t, strings.TrimRight(line, " \n")+"\n", line, "no spaces at the end")
+	}
+	assert.Error(t, reported(t, dir).Print(brokenWriter{}))
+}
+
+type brokenWriter struct{}
+
+func (brokenWriter) Write([]byte) (int, error) { return 0, fmt.Errorf("broken") }
+
+func TestIntervalInWords(t *testing.T) {
+	for _, tc := range []struct {
+		lo, hi float64
+		want   string
+	}{
+		{0.1, 0.25, "0.10 to 0.25 mm too early"},
+		{-0.25, -0.1, "0.10 to 0.25 mm too late"},
+		{-0.03, 0.08, "0.03 mm too late to 0.08 mm too early"},
+		{-0.004, 0.08, "0.00 to 0.08 mm too early"},
+	} {
+		assert.Equal(t, tc.want, interval(tc.lo, tc.hi))
+	}
+	assert.Equal(t, "below 1 %", percent(0.0099))
+	assert.Equal(t, "1 %", percent(0.01))
+	assert.Equal(t, "99 %", percent(0.99))
+	assert.Equal(t, "above 99 %", percent(1))
+}

@@ -1,0 +1,70 @@
+package session
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"breakcue/timing/logbook"
+)
+
+func TestReadTyped(t *testing.T) {
+	cylinders := []string{"left", "rear  right"}
+	at := func(c string, p logbook.Phase) logbook.Place { return logbook.Place{Cylinder: c, Phase: p} }
+	for name, tc := range map[string]struct {
+		text  string
+		want  []Typed
+		named bool
+	}{
+		"plain":         {"# left as_found\n1.98\n", []Typed{{"1.98", at("left", logbook.AsFound)}}, true},
+		"CRLF and BOM":  {"\ufeff# left as_left\r\n1.98\r\n\r\n-\r\n", []Typed{{"1.98", at("left", logbook.AsLeft)}, {"-", at("left", logbook.AsLeft)}}, true},
+		"CR alone":      {"# left as_left\r1.98\r-\r", []Typed{{"1.98", at("left", logbook.AsLeft)}, {"-", at("left", logbook.AsLeft)}}, true},
+		"no end":        {"# left as_found\n1.98", []Typed{{"1.98", at("left", logbook.AsFound)}}, true},
+		"spaces":        {"  #left   as_found \n  1.98 \n", []Typed{{"  1.98 ", at("left", logbook.AsFound)}}, true},
+		"two words":     {"# rear right as_left\n1\n", []Typed{{"1", at("rear  right", logbook.AsLeft)}}, true},
+		"comments":      {"# cold, 12 degrees\n#\n# left as_found\n1\n# the wind blew\n2\n", []Typed{{"1", at("left", logbook.AsFound)}, {"2", at("left", logbook.AsFound)}}, true},
+		"no place":      {"1.98\n# left as_left\n1\n", []Typed{{"1.98", at("left", logbook.AsFound)}, {"1", at("left", logbook.AsLeft)}}, false},
+		"empty":         {"", nil, true},
+		"not UTF-8":     {"# left as_found\n1\xff\n", []Typed{{"1\ufffd", at("left", logbook.AsFound)}}, true},
+		"two on a line": {"# left as_found\n1.98 2.03\n", []Typed{{"1.98 2.03", at("left", logbook.AsFound)}}, true},
+	} {
+		got, named, err := ReadTyped("r", strings.NewReader(tc.text), cylinders)
+		require.NoError(t, err, name)
+		assert.Equal(t, tc.want, got, name)
+		assert.Equal(t, tc.named, named, name)
+	}
+	one, named, err := ReadTyped("r", strings.NewReader("# as_left\n1\n"), []string{"only"})
+	require.NoError(t, err)
+	assert.True(t, named)
+	assert.Equal(t, []Typed{{"1", at("only", logbook.AsLeft)}}, one, "one cylinder needs no name")
+
+	for text, want := range map[string]string{
+		"1.98\n# lfet as_found\n":         `r:2: cylinder, got "lfet", want one of ["left" "rear  right"] before as_found`,
+		"# as_found\n":                    `r:1: cylinder, got ""`,
+		strings.Repeat("1", maxLine+1):    "r:1: got a line of 1001 bytes",
+		strings.Repeat("1", 70000):        "more than 65536 bytes",
+		strings.Repeat("1\n", maxTyped+1): "got more than 100000 readings",
+	} {
+		_, _, err := ReadTyped("r", strings.NewReader(text), cylinders)
+		assert.ErrorContains(t, err, want)
+	}
+}
+
+func FuzzReadTyped(f *testing.F) {
+	for _, s := range []string{"# left as_found\n2.03/1.98\n-\n", "\ufeff# right as_left\r\n1+98\r\n", "\r\r#\xff as_left", "1.98"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		typed, _, err := ReadTyped("r", strings.NewReader(s), []string{"left", "right"})
+		if err != nil {
+			return
+		}
+		assert.LessOrEqual(t, len(typed), strings.Count(s, "\n")+strings.Count(s, "\r")+1)
+		for _, one := range typed {
+			assert.NotEmpty(t, strings.TrimSpace(one.Text))
+			assert.Contains(t, []string{"left", "right"}, one.Place.Cylinder)
+		}
+	})
+}
