@@ -229,6 +229,7 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 			now := t.level[idx(d.state)] + (late+early)/2
 			switch share := t.share(d.state, now); {
 			case share >= 0.6:
+				now = t.level[idx(d.state)] + late // the earlier half may hold a part of the change
 				return d.change(dst, d.n-int64(settleWindow*d.hop), &now)
 			case share <= 0.4:
 				t.reacquire(d.state, now) // the same state at another phase: the tone itself has jumped

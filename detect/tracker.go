@@ -8,8 +8,9 @@ import (
 // tracker carries the tone's phase and the two state levels from sample to sample.
 //
 // The level of the present state follows the sound with a gain that falls from 1/3 after a change to followGain. Its
-// turning tells the error of the tone frequency (a second-order loop, critically damped). Where the present state is the
-// one with the tone, the other level is turned and scaled along, since both come through the same amplifier.
+// turning tells the error of the tone frequency (a second-order loop, critically damped). The other level is turned and
+// scaled along, since both come through the same amplifier: at once where the present state is the louder one, after its
+// own level has settled otherwise.
 type tracker struct {
 	cfg   Config
 	hop   float64 // frames in a hop
@@ -35,7 +36,7 @@ type tracker struct {
 const (
 	followGain = 1.0 / 60 // of a hop
 	noiseGain  = 1.0 / 200
-	turnAge    = 100 // hops after a change from which on the level tells of the frequency
+	turnAge    = 100 // hops after a change from which on the level tells of the frequency and of the other level
 	// floorSNR keeps the test from trusting its levels beyond a hundredth of their distance in power (20 dB): gain
 	// control, hum and rounding change them by as much.
 	floorSNR = 100.0
@@ -123,15 +124,18 @@ func (t *tracker) follow(s State, dev complex128, power float64) {
 	t.age++
 	gain := math.Max(followGain, 1/float64(t.age+2))
 	b := a + complex(gain, 0)*dev
+	settled := t.age > turnAge
 	hi := math.Max(mag(t.level[0]), mag(t.level[1]))
 	if mag(a) > 0.25*hi && mag(a) > 3*math.Sqrt(t.noise2)*math.Sqrt(2*followGain) && a != 0 {
-		turn := b / a
-		if t.age > turnAge {
-			// The level turns at the rate by which the tone frequency is off. What turns it in the first moments after
-			// a change is the settling of the level itself.
+		// What turns a quiet state's level in the first moments after a change is the settling of that level itself: it
+		// says nothing of the tone or the amplifier.
+		if settled {
+			// The level turns at the rate by which the tone frequency is off.
 			t.w += 0.25 * gain * gain * imag(dev/a) / t.hop
 		}
-		t.level[1-i] *= turn
+		if settled || mag(a) > mag(t.level[1-i]) {
+			t.level[1-i] *= b / a
+		}
 	}
 	t.level[i] = b
 	if t.noise2 == 0 {
