@@ -157,7 +157,11 @@ func (c *contacts) place(dst []Event, d *Detector, e *edge) ([]Event, bool) {
 		e.ev.Before, e.ev.After = got.before, got.after
 		e.ev.LastFrame = max(got.frame, got.last)
 		e.hidden = got.hidden
-		return append(dst, e.ev), true
+		dst = append(dst, e.ev)
+		if got.clean {
+			dst = c.tidy(dst, d, e, got)
+		}
+		return dst, true
 	}
 	was := other(e.ch.to)
 	from := e.at
@@ -176,6 +180,34 @@ func (c *contacts) place(dst []Event, d *Detector, e *edge) ([]Event, bool) {
 		dst = c.change(dst, ch)
 	}
 	return dst, true
+}
+
+// tidy forgets the changes after edge e in the window of a clean step: one step explains all the sound of it, so the trigger was
+// misled (by a tone that came back at a phase of its own). Where they left the state turned, it is put right.
+func (c *contacts) tidy(dst []Event, d *Detector, e *edge, got placed) []Event {
+	n := 0
+	for e.at+1+n < len(c.log) && c.log[e.at+1+n].frame < got.until {
+		n++
+	}
+	if n == 0 {
+		return dst
+	}
+	if n%2 == 1 {
+		if e.at+1+n < len(c.log) {
+			return dst // the sound went on to change after the window
+		}
+		c.state, c.since = e.ch.to, e.ch.frame
+		d.correct(e.ch.to, e.ch.frame, got.after)
+	}
+	if e == &c.open && c.close.live {
+		if c.close.at <= e.at+n {
+			dst = c.withdraw(dst, &c.close, CauseNoStep)
+		} else {
+			c.close.at -= n
+		}
+	}
+	c.log = append(c.log[:e.at+1], c.log[e.at+1+n:]...)
+	return dst
 }
 
 // end settles an edge whose bounce is over: its returns are the changes back that followed it, those up to the close where an

@@ -36,6 +36,9 @@ type Detector struct {
 	since int64 // frame at which state began
 
 	win      window4
+	fired    int64 // frame at which the trigger fired last
+	fires    int   // times it fired in quick succession
+	mute     int   // hops for which it is silenced
 	misfit   int64 // frames for which the level has lain between the two
 	zeroRun  int64 // exact zeros up to now
 	zeroFrom int64
@@ -52,6 +55,8 @@ type Detector struct {
 const (
 	hopTime      = 0.0005 // [s] least length of a hop
 	settleWindow = 4      // hops that make a window
+	flutterTime  = 0.0015 // [s] between firings of the trigger that follow one another too quickly
+	flutterFires = 3      // such firings in a row that are let pass
 	lostAfter    = 0.5    // [s] of a level between the two
 	zeroLost     = 0.25   // [s] of exact zeros, where zeros are not open contacts
 	zeroFault    = 0.0007 // [s] of exact zeros that are reported as a dropout
@@ -96,6 +101,7 @@ func (d *Detector) restart() {
 	d.acc = accumulator{}
 	d.win = window4{}
 	d.misfit, d.zeroRun, d.zeroFrom, d.nan = 0, 0, 0, 0
+	d.fired, d.fires, d.mute = d.n, 0, 0
 	d.trig.reset()
 }
 
@@ -152,13 +158,15 @@ func (d *Detector) sample(dst []Event, x float64) []Event {
 		d.dc += math.Max(d.dcGain, 1/float64(d.n-d.began)) * x
 		d.ring.push(float32(x))
 		e, lr, wild := d.track.residuals(x)
+		d.trig.outlier(wild)
 		if wild {
 			d.acc.addWild(e, d.track.c, d.track.s)
 		} else {
 			d.acc.add(e, d.track.c, d.track.s)
 		}
 		d.track.step()
-		if d.trig.add(lr, d.n-1) && (d.state == Closed || d.state == Open) {
+		if d.mute == 0 && d.trig.add(lr, d.n-1) && (d.state == Closed || d.state == Open) {
+			d.flutter()
 			return d.change(dst, d.trig.from, nil)
 		}
 	}
@@ -166,6 +174,18 @@ func (d *Detector) sample(dst []Event, x float64) []Event {
 		dst = d.endHop(dst)
 	}
 	return dst
+}
+
+// flutter silences the trigger for a window when it fires again and again: then the levels it goes by are wrong (the tone has
+// come back at another phase), or the contacts bounce faster than it can tell. The window finds the level anew.
+func (d *Detector) flutter() {
+	if d.n-d.fired > int64(flutterTime*d.fs) {
+		d.fires = 0
+	}
+	d.fired = d.n
+	if d.fires++; d.fires > flutterFires {
+		d.fires, d.mute = 0, settleWindow+1
+	}
 }
 
 // change turns the state to the other one. level is the measured level of the new state, nil to go on with the one known.
@@ -183,11 +203,20 @@ func (d *Detector) change(dst []Event, from int64, level *complex128) []Event {
 	})
 }
 
+// correct puts the state right, at the level a found in the refiner's window.
+func (d *Detector) correct(to State, since int64, a complex128) {
+	d.state, d.since = to, since
+	d.track.reacquire(to, d.ref.unturned(d, a))
+	d.win, d.misfit = window4{}, 0
+	d.trig.reset()
+}
+
 // endHop looks at the hop that has just been filled.
 func (d *Detector) endHop(dst []Event) []Event {
 	d.acc.close()
 	dev := d.acc.deviation()
 	quality := d.acc.weight
+	d.mute = max(0, d.mute-1)
 	power := d.acc.power()
 	d.acc = accumulator{}
 	d.track.advance(d.hop)
@@ -233,6 +262,8 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 				return d.change(dst, d.n-int64(settleWindow*d.hop), &now)
 			case share <= 0.4:
 				t.reacquire(d.state, now) // the same state at another phase: the tone itself has jumped
+				t.jumps++
+				d.trig.reset()
 				d.win = window4{}
 				return dst
 			default:

@@ -386,3 +386,43 @@ func TestConfigIsValidated(t *testing.T) {
 		})
 	}
 }
+
+func TestToneThatBeginsAnewAtAnyPhase(t *testing.T) {
+	// As from pieces of sine put together in an editor: each closing begins the tone at a phase of its own.
+	for _, db := range []float64{60, 40, 20, 10} {
+		s := basicSynth()
+		s.turns, s.n = nil, 48000*12
+		for at := 20000; at+9000 < s.n; at += 9000 + at%97 {
+			s.turns = append(s.turns, at)
+		}
+		s.sigma = 0
+		var x []float32
+		for k := range 12 { // twelve phases, taken in turn
+			s.phase = float64(k*k) * 0.7
+			y := s.render()
+			if x == nil {
+				x = y
+			}
+			for i := 2*k + 1; i < len(s.turns); i += 24 { // closed stretches
+				end := s.n
+				if i+1 < len(s.turns) {
+					end = s.turns[i+1]
+				}
+				copy(x[s.turns[i]:end], y[s.turns[i]:end])
+			}
+		}
+		noise := synth{fs: 48000, tone: 1000, sigma: snr(0.25, db), seed: 3, n: s.n}.render()
+		for i := range x {
+			x[i] += noise[i]
+		}
+		_, ev, d, err := run(x, s.fs, 4800, SurveyOptions{})
+		require.NoError(t, err, "%g dB", db)
+		require.NoError(t, d.Judge())
+		got := edges(ev)
+		require.Len(t, frames(ev), len(s.turns), "%g dB", db)
+		for i, e := range got {
+			assert.InDelta(t, s.turns[i], e.At(), 1+6*e.Uncertainty, "%g dB, edge %d", db, i)
+			assert.Zero(t, e.Reclosures, "%g dB, edge %d", db, i)
+		}
+	}
+}

@@ -25,7 +25,9 @@ type placed struct {
 	u             float64 // standard uncertainty [frames]
 	half, halfU   float64 // 50 % instant of a band-limited edge, and its standard uncertainty [frames]
 	before, after complex128
-	hidden        int   // returns in the window that are not among the changes seen
+	hidden        int  // returns in the window that are not among the changes seen
+	clean         bool // one step explains all the sound of the window, which ends at frame until
+	until         int64
 	last          int64 // first frame in the new state after the last of these
 }
 
@@ -37,6 +39,9 @@ func newRefiner(longest int, cfg Config) refiner {
 
 // noStep is the least gain in log-likelihood by which a step must explain the sound better than no step at all.
 const noStep = 12.0
+
+// cleanRest is the most energy that a clean step leaves over, in units of the noise.
+const cleanRest = 1.5
 
 // place finds the edge e in the sound around it; next are the changes seen after it. It is false where there is no step.
 func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
@@ -56,19 +61,20 @@ func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
 	r.sums()
 	k, gain, rest := r.step()
 	// What one step leaves over beyond the noise: bounce shows here.
-	if rest-noise2*r.weight() > 2*turnCost*floor {
+	clean := rest < cleanRest*noise2*r.weight()
+	if !clean && rest-noise2*r.weight() > 2*turnCost*floor {
 		if got, ok := r.sequence(d, e, k, floor, rest, next); ok {
 			return got, true
 		}
 	}
-	if len(next) > 0 && next[0].frame < r.lo+int64(r.n) && e.ch.phased {
+	if !clean && len(next) > 0 && next[0].frame < r.lo+int64(r.n) && e.ch.phased {
 		return placed{}, false // the contacts did not stay, and yet no sequence of the two states explains the sound: a spike
 	}
 	v := math.Max(noise2, rest/math.Max(1, r.weight()-5))
 	if gain < 2*v*noStep {
 		return placed{}, false
 	}
-	got := placed{frame: r.lo + int64(k), last: r.lo + int64(k)}
+	got := placed{frame: r.lo + int64(k), last: r.lo + int64(k), clean: clean, until: r.lo + int64(r.n)}
 	got.u = r.spread(k, v)
 	got.before, got.after = r.fit(0, k), r.fit(k, r.n)
 	got.half, got.halfU = r.instant(k, got.before, got.after, v)
@@ -197,7 +203,16 @@ func (r *refiner) spread(k int, v float64) float64 {
 
 // turned brings a level from the detector's phase reference to the window's.
 func (r *refiner) turned(d *Detector, a complex128) complex128 {
-	// The tracker's phase belongs to the frame after the newest hop, which is where the window ends or a little before.
-	at := d.track.phase - d.track.w*float64(d.n-int64(d.acc.n)-r.lo)
-	return a * cmplx.Rect(1, at)
+	return a * cmplx.Rect(1, r.angle(d))
+}
+
+// unturned brings a level from the window's phase reference to the detector's.
+func (r *refiner) unturned(d *Detector, a complex128) complex128 {
+	return a * cmplx.Rect(1, -r.angle(d))
+}
+
+// angle returns the tone's phase at the window's first frame. The tracker's phase belongs to the frame after the newest hop,
+// which is where the window ends or a little before.
+func (r *refiner) angle(d *Detector) float64 {
+	return d.track.phase - d.track.w*float64(d.n-int64(d.acc.n)-r.lo)
 }

@@ -24,6 +24,7 @@ type tracker struct {
 	phased bool          // the angle between the two levels is known
 	noise2 float64       // sigma^2 [full scale squared]
 	past   [3]complex128 // level of the present state at the last hops, oldest first
+	jumps  int           // times the tone came back at a phase of its own
 	age    int           // hops since the present state began or was acquired
 	apart  float64       // D of the configuration
 
@@ -39,8 +40,9 @@ const (
 	turnAge    = 100 // hops after a change from which on the level tells of the frequency and of the other level
 	// floorSNR keeps the test from trusting its levels beyond a hundredth of their distance in power (20 dB): gain
 	// control, hum and rounding change them by as much.
-	floorSNR = 100.0
-	gateAt   = 5.0 // standard deviations from both levels beyond which a sample speaks for neither
+	floorSNR  = 100.0
+	manyJumps = 2   // from which on the phase of the tone is not trusted to go on while it is away
+	gateAt    = 5.0 // standard deviations from both levels beyond which a sample speaks for neither
 )
 
 func newTracker(cfg Config, hop int) tracker {
@@ -76,10 +78,11 @@ func (t *tracker) startHop(n int64, s State) {
 	a, o := t.level[idx(s)], t.level[idx(other(s))]
 	t.ar, t.ai = real(a), imag(a)
 	small := mag(o) < 0.2*mag(a)
-	if !t.phased && !small {
-		return // the other level's phase is not known yet: leave it to the window
+	known := t.phased && (t.jumps < manyJumps || mag(o) < mag(a))
+	if !known && !small {
+		return // the other level's phase is not known: leave it to the window
 	}
-	if !t.phased {
+	if !known {
 		o = 0
 	}
 	step := o - a
@@ -180,23 +183,19 @@ func (t *tracker) begin(s State, now complex128) {
 	t.reacquire(s, now)
 }
 
-// share tells how far the level now has gone from state s (0) to the other state (1): in the I/Q plane where the angle is
-// known, by magnitude in any case, whichever says more.
+// share tells how far the level now has gone from state s (0) to the other state (1): by magnitude where the magnitudes of
+// the two differ enough, because the tone may begin anew at any phase, otherwise in the I/Q plane.
 func (t *tracker) share(s State, now complex128) float64 {
 	a, o := t.level[idx(s)], t.level[idx(other(s))]
-	var byPhase float64
-	if t.phased {
-		step := o - a
-		if d2 := real(step)*real(step) + imag(step)*imag(step); d2 > 0 {
-			m := now - a
-			byPhase = (real(m)*real(step) + imag(m)*imag(step)) / d2
+	dm := mag(o) - mag(a)
+	if !t.phased || math.Abs(dm) > 0.3*math.Max(mag(o), mag(a)) {
+		if dm == 0 {
+			return 0
 		}
+		return (mag(now) - mag(a)) / dm
 	}
-	byMag := 0.0
-	if dm := mag(o) - mag(a); math.Abs(dm) > 0.05*math.Max(mag(o), mag(a)) {
-		byMag = (mag(now) - mag(a)) / dm
-	}
-	return math.Max(byPhase, byMag)
+	step, m := o-a, now-a
+	return (real(m)*real(step) + imag(m)*imag(step)) / mag2(step)
 }
 
 // classify tells which state a level that stands still belongs to, by magnitude; drift is its change within the window.

@@ -5,7 +5,8 @@ package detect
 // to 0 is the first estimate of the change.
 type trigger struct {
 	sum  float64
-	from int64 // first frame of the present excursion
+	from int64   // first frame of the present excursion
+	wild float64 // samples that fit neither state, fading over the last wildMemory
 }
 
 const (
@@ -13,9 +14,21 @@ const (
 	triggerAt = 26.0
 	// triggerClip limits what one sample can say, so that at least three must agree.
 	triggerClip = triggerAt / 3 * 1.01
+	// While about a third of the last samples fit neither state the levels are wrong, and the few that fit one do so by
+	// chance: the trigger stays silent and the window decides.
+	wildMemory = 12.0 // [samples]
+	wildMost   = 4.0
 )
 
 func (t *trigger) reset() { t.sum = 0 }
+
+// outlier notes whether the sample fits neither state.
+func (t *trigger) outlier(wild bool) {
+	t.wild -= t.wild / wildMemory
+	if wild {
+		t.wild++
+	}
+}
 
 // add takes the log-likelihood ratio of frame n and tells whether the test fires.
 func (t *trigger) add(lr float64, n int64) bool {
@@ -26,7 +39,7 @@ func (t *trigger) add(lr float64, n int64) bool {
 		lr = triggerClip
 	}
 	t.sum += lr
-	if t.sum <= 0 {
+	if t.sum <= 0 || t.wild > wildMost {
 		t.sum = 0
 		return false
 	}
