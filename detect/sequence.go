@@ -36,7 +36,7 @@ func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64, next []
 	u := math.Sqrt(1.0/12 + v/math.Max(1e-30, mag2(lv[0]-lv[1])/4))
 	return placed{
 		frame: r.lo + int64(p.first), last: r.lo + int64(p.last), u: u, half: half, halfU: u,
-		before: lv[from], after: lv[to], hidden: max(0, p.entries-1-seen),
+		before: lv[from], after: lv[to], hidden: max(0, p.entries-p.fresh-1-seen),
 	}, true
 }
 
@@ -47,6 +47,8 @@ const (
 	// maxMisfit is the most that the first stretch of the new state may lie off its tone, over the mean square of the step: a
 	// spike passes through the other state's level, contacts stay at it.
 	maxMisfit = 0.25
+	// freshTime is how long the trigger takes to see a change at most, in noise 10 dB below the tone [s].
+	freshTime = 0.0005
 )
 
 // path is a sequence of states.
@@ -54,6 +56,7 @@ type path struct {
 	first   int     // first frame of the new state, -1: none
 	last    int     // first frame of its last stretch
 	entries int     // times it was entered
+	fresh   int     // of these, those so near the end of the window that the trigger may be about to see them
 	turns   int     // changes in all
 	left    float64 // energy left over
 }
@@ -103,6 +106,9 @@ func (r *refiner) decode(lv [2]complex128, from int, v float64) path {
 				}
 				p.last = i
 				p.entries++
+				if p.entries > 1 && r.n-i < int(freshTime*float64(r.cfg.SampleRate)) {
+					p.fresh++
+				}
 			}
 		}
 		prev = s
