@@ -30,6 +30,7 @@ type spectrum struct {
 	pack  []complex128
 	cross []complex128 // sum X2 X1*
 	still []complex128 // the same over steady pairs only: pairs with an edge in them turn too far
+	pitch []pitch      // what steady pairs in a row tell
 	prod  []float64    // sum |X2||X1|
 	power []float64    // sum of |X1|^2 + |X2|^2
 	pairs int64
@@ -71,6 +72,7 @@ func newSpectrum(n, lo, hi int) *spectrum {
 	bins := n/2 + 1
 	s.cross, s.still = make([]complex128, bins), make([]complex128, bins)
 	s.prod, s.power = make([]float64, bins), make([]float64, bins)
+	s.pitch = make([]pitch, bins)
 	table := func() [][]uint32 {
 		t := make([][]uint32, bins)
 		flat := make([]uint32, bins*levelCount)
@@ -107,6 +109,9 @@ func (s *spectrum) add(x []float64, dense int64) {
 			s.fill = s.n / 2
 		} else {
 			s.fill, s.skip = 0, s.n*thinning-len(s.buf)
+			for k := range s.pitch {
+				s.pitch[k].end()
+			}
 		}
 	}
 }
@@ -136,6 +141,9 @@ func (s *spectrum) pair() {
 		if float64(hi-lo)*levelStep < steadyDB {
 			s.steady[k][(hi+lo)/2]++
 			s.still[k] += turn
+			s.pitch[k].add(x1, hi)
+		} else {
+			s.pitch[k].end()
 		}
 	}
 }
@@ -177,7 +185,7 @@ func (s *spectrum) frequency(k int) float64 {
 	centre := float64(k) / float64(s.n)
 	f := cmplx.Phase(s.still[k]) / (2 * math.Pi * hop)
 	// The advance is known modulo one turn: take the turn that lies nearest to the middle of the bin.
-	return f + math.Round((centre-f)*hop)/hop
+	return s.pitch[k].refine(f+math.Round((centre-f)*hop)/hop, s.n)
 }
 
 // scallop returns the loss of a tone that lies d bins from the middle of a bin: the Hann window's response, 1 at d = 0.
