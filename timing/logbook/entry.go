@@ -40,6 +40,9 @@ type Take struct {
 	Take   int    `json:"take"` // counts from 1
 	File   string `json:"file"` // relative to the session folder, or a path outside it
 	SHA256 string `json:"sha256,omitempty"`
+	// ApproachS groups the openings: those with the points closed for less than this in between [s] are one approach to
+	// the mark and take one reading; 0: each opening stands for itself.
+	ApproachS float64 `json:"approach_s,omitempty"`
 }
 
 // Phase says when in the job a measurement was made.
@@ -66,7 +69,7 @@ type Level struct {
 // Edge is one change of the contacts.
 type Edge struct {
 	Take        int     `json:"take"`
-	ID          int64   `json:"id"` // the detector's event, unique in a take, from 1
+	ID          int64   `json:"id"` // from 1; unique among the openings, or the closings, of a take
 	Set         int     `json:"set"`
 	Frame       int64   `json:"frame"` // first frame in the new state
 	Frac        float64 `json:"frac"`  // added to Frame, 0 up to 1

@@ -32,7 +32,7 @@ func everything() []Data {
 	edge := Edge{Take: 1, ID: 7, Set: 1, Frame: 123456, Frac: 0.25, TimeS: 2.572005, Uncertainty: 1.2e-5, Reclosures: 3,
 		SettleS: 0.0011, Before: Level{0.5, -0.25}, After: Level{0.001, 0}}
 	return []Data{
-		Take{Take: 1, File: "take-01.wav", SHA256: "00ff"},
+		Take{Take: 1, File: "take-01.wav", SHA256: "00ff", ApproachS: 0.3},
 		Place{Cylinder: "left", Phase: AsFound},
 		Opening{edge}, Closing{edge},
 		Reading{Text: "1,98 \"mm\"\n", Cylinder: "left", Phase: AsFound, Take: 1, Opening: 7},

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"breakcue/cmd/internal/session"
 	"breakcue/timing/logbook"
 )
 
@@ -123,7 +124,7 @@ func printList(w io.Writer, root string, list []logbook.Summary) {
 		if !s.Ended {
 			note = "\tnot ended"
 		}
-		fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%d%s\n", date, s.ID, printable(s.Begin.Engine), printable(strings.Join(s.Cylinders, ", ")), s.Passes, note)
+		fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%d%s\n", date, s.ID, session.Printable(s.Begin.Engine), session.Printable(strings.Join(s.Cylinders, ", ")), s.Passes, note)
 	}
 	tw.Flush()
 }

@@ -10,7 +10,6 @@ import (
 	"path/filepath"
 	"strings"
 	"text/tabwriter"
-	"unicode"
 
 	"github.com/spf13/cobra"
 
@@ -130,7 +129,7 @@ func printHeader(w io.Writer, id string, j logbook.Journal) {
 
 func field(w io.Writer, name, value string) {
 	if value != "" {
-		fmt.Fprintf(w, "%s\t%s\n", name, printable(value))
+		fmt.Fprintf(w, "%s\t%s\n", name, session.Printable(value))
 	}
 }
 
@@ -139,7 +138,7 @@ func printReadings(w io.Writer, j logbook.Journal) {
 	entries, _ := j.Current()
 	for _, e := range entries {
 		if r, ok := e.Data.(logbook.Reading); ok {
-			fmt.Fprintf(w, "reading, %s %s: %s\n", printable(r.Cylinder), phase(r.Phase), printable(r.Text))
+			fmt.Fprintf(w, "reading, %s %s: %s\n", session.Printable(r.Cylinder), phaseWords(r.Phase), session.Printable(r.Text))
 		}
 	}
 }
@@ -151,22 +150,10 @@ func printFooter(w io.Writer, j logbook.Journal) {
 	for _, e := range j.Entries {
 		switch d := e.Data.(type) {
 		case logbook.Amend:
-			fmt.Fprintf(w, "entry %d corrected by %s: %s from %s to %s: %s\n", d.Seq, printable(d.Who), printable(d.Field), d.From, d.To, printable(d.Why))
+			fmt.Fprintf(w, "entry %d corrected by %s: %s from %s to %s: %s\n", d.Seq, session.Printable(d.Who), session.Printable(d.Field), d.From, d.To, session.Printable(d.Why))
 		case logbook.End:
-			end = printable(d.Reason) + " at " + e.Time.Format("15:04:05")
+			end = session.Printable(d.Reason) + " at " + e.Time.Format("15:04:05")
 		}
 	}
 	fmt.Fprintln(w, end)
-}
-
-func phase(p logbook.Phase) string { return strings.ReplaceAll(printable(string(p)), "_", " ") }
-
-// printable keeps control characters of a file out of the terminal.
-func printable(s string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) {
-			return '\ufffd'
-		}
-		return r
-	}, s)
 }

@@ -6,12 +6,12 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"breakcue/cmd/internal/pump"
 	"breakcue/cmd/internal/session"
-	"breakcue/detect"
 	"breakcue/timing"
 	"breakcue/timing/logbook"
 )
@@ -21,6 +21,7 @@ type sessionFlags struct {
 	rec                            recordingFlags
 	engine, dial                   string
 	input, readings, logDir, title string
+	approach                       time.Duration
 	asJSON                         bool
 }
 
@@ -49,6 +50,8 @@ asked for one by one. A line is
 	fs.StringVar(&f.dial, "dial", "", "dial sheet")
 	fs.StringVar(&f.input, "input", "", "recording of the test tone (WAV), or - for standard input")
 	fs.StringVar(&f.readings, "readings", "", "file of readings, or - for standard input (default: ask for each)")
+	fs.DurationVar(&f.approach, "approach", 0, "openings with the points closed for less than this in between, such as 300ms, belong to one\n"+
+		"approach and take one reading (0: each opening stands for itself)")
 	fs.StringVar(&f.title, "name", "", "short name of the session in the log (default: the engine's)")
 	fs.BoolVar(&f.asJSON, "json", false, "print one JSON object")
 	logDirFlag(c, &f.logDir)
@@ -95,6 +98,8 @@ func (f *sessionFlags) check(env Env) (pump.Options, error) {
 		}
 	}
 	switch {
+	case f.approach < 0:
+		return pump.Options{}, fail(ExitUsage, "slowly parting points chatter for tenths of a second: 300ms is usual", "--approach %v, want 0 or more", f.approach)
 	case f.input == "-" && f.readings == "-":
 		return pump.Options{}, fail(ExitUsage, "put one of them into a file", "recording and readings cannot both come from standard input")
 	case f.readings == "" && (!env.InTTY || f.input == "-"):
@@ -156,7 +161,8 @@ func (f *sessionFlags) record(ctx context.Context, env Env, w *logbook.Writer, s
 	if abs, err := filepath.Abs(file); err == nil && file != "-" {
 		file = abs
 	}
-	rec, err := session.NewRecorder(w, sheets.Setup, logbook.Take{Take: 1, File: file}, openingsOf(a), caveats)
+	rec, err := session.NewRecorder(w, sheets.Setup, logbook.Take{Take: 1, File: file, ApproachS: f.approach.Seconds()},
+		session.Changes(a.Edges, a.Format.SampleRate), caveats)
 	if err != nil {
 		return err
 	}
@@ -208,23 +214,4 @@ func (f *sessionFlags) report(env Env, rec *session.Recorder, dir, reason string
 		return fail(ExitInconclusive, "look at the notes, and turn through the mark again reading the dial at each opening", "no result: there is no opening with a usable reading")
 	}
 	return err
-}
-
-// openingsOf returns the openings of an analysis as the journal keeps them.
-func openingsOf(a *pump.Analysis) []logbook.Edge {
-	var out []logbook.Edge
-	fs := float64(a.Format.SampleRate)
-	level := func(z complex128) logbook.Level { return logbook.Level{I: real(z), Q: imag(z)} }
-	for _, e := range a.Edges {
-		if e.Kind != detect.KindOpen {
-			continue
-		}
-		out = append(out, logbook.Edge{
-			// With two sets of points each detector counts by itself, so the number in the take is given here.
-			ID: int64(len(out) + 1), Set: e.Set, Frame: e.Frame, Frac: e.Frac, TimeS: e.At() / fs, Uncertainty: e.Uncertainty / fs,
-			Reclosures: e.Reclosures, SettleS: max(0, float64(e.LastFrame)-float64(e.Frame)) / fs,
-			Before: level(e.Before), After: level(e.After),
-		})
-	}
-	return out
 }

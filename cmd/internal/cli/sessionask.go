@@ -21,12 +21,15 @@ func ask(ctx context.Context, env Env, rec *session.Recorder, cylinders []string
 	named = true
 	fmt.Fprintf(env.Err, "Type the dial reading of each opening: last closed/first open, as 2.03/1.98, or - for none.\n"+
 		"Type # and cylinder and phase, as \"# %s as_left\", to go on to these. End with Ctrl-D.\n", cylinders[0])
+	if note := rec.Chatter(); note != "" {
+		fmt.Fprintf(env.Err, "breakcue: note: %s\n", note)
+	}
 	for {
-		o, n, of, ok := rec.Next()
+		a, n, of, ok := rec.Next()
 		if !ok {
 			return named, nil
 		}
-		fmt.Fprintf(env.Err, "opening %d of %d, points open at %.3f s; %s, %s: ", n, of, o.TimeS, t.Place.Cylinder, phaseWords(t.Place.Phase))
+		fmt.Fprintf(env.Err, "opening %d of %d, points open at %.3f s; %s, %s: ", n, of, a.TimeS, t.Place.Cylinder, phaseWords(t.Place.Phase))
 		var line string
 		select {
 		case <-ctx.Done():
@@ -76,4 +79,6 @@ func linesOf(in io.Reader) <-chan string {
 	return lines
 }
 
-func phaseWords(p logbook.Phase) string { return strings.ReplaceAll(string(p), "_", " ") }
+func phaseWords(p logbook.Phase) string {
+	return strings.ReplaceAll(session.Printable(string(p)), "_", " ")
+}

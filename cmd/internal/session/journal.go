@@ -3,6 +3,7 @@ package session
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -24,12 +25,11 @@ func FromJournal(j logbook.Journal) (Report, error) {
 	}
 	b := builder{
 		sheets: sheets, report: newReport(begin, sheets),
-		openings: map[openingKey]logbook.Edge{}, read: map[openingKey]bool{}, used: map[openingKey]bool{},
+		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{},
 	}
+	b.approach(entries)
 	for i, e := range entries {
 		switch d := e.Data.(type) {
-		case logbook.Opening:
-			b.opening(d.Edge)
 		case logbook.Reading:
 			was, _ := j.Entries[i].Data.(logbook.Reading)
 			b.reading(d, was)
@@ -66,14 +66,14 @@ type openingKey struct {
 
 // builder gathers what the entries say.
 type builder struct {
-	sheets   Sheets
-	report   Report
-	openings map[openingKey]logbook.Edge
-	order    []openingKey
-	read     map[openingKey]bool // openings that a reading names, whatever it says
-	used     map[openingKey]bool // openings that a result rests on
-	series   []series
-	alone    int // readings without an opening
+	sheets     Sheets
+	report     Report
+	approaches []Approach
+	of         map[openingKey]int // index of the approach that an opening belongs to
+	read       map[int]bool       // approaches that a reading names, whatever it says
+	used       map[int]bool       // approaches that a result rests on
+	series     []series
+	alone      int // readings without an opening
 }
 
 // series is one cylinder in one phase.
@@ -83,12 +83,51 @@ type series struct {
 	used   []timing.Reading
 }
 
-func (b *builder) opening(o logbook.Edge) {
-	key := openingKey{o.Take, o.ID}
-	if _, twice := b.openings[key]; !twice {
-		b.order = append(b.order, key)
+// approach groups the openings of each take. An opening that stands in the journal twice counts once, as it was last told.
+func (b *builder) approach(entries []logbook.Entry) {
+	type take struct {
+		heard  []Change
+		within float64
 	}
-	b.openings[key] = o
+	takes := map[int]*take{}
+	get := func(n int) *take {
+		if takes[n] == nil {
+			takes[n] = &take{}
+		}
+		return takes[n]
+	}
+	type name struct {
+		openingKey
+		open bool
+	}
+	at := map[name]int{}
+	hear := func(c Change) {
+		t, key := get(c.Take), name{openingKey{c.Take, c.ID}, c.Open}
+		if i, twice := at[key]; twice {
+			t.heard[i] = c
+			return
+		}
+		at[key] = len(t.heard)
+		t.heard = append(t.heard, c)
+	}
+	for _, e := range entries {
+		switch d := e.Data.(type) {
+		case logbook.Take:
+			get(d.Take).within = d.ApproachS
+		case logbook.Opening:
+			hear(Change{Open: true, Edge: d.Edge})
+		case logbook.Closing:
+			hear(Change{Edge: d.Edge})
+		}
+	}
+	for _, n := range slices.Sorted(maps.Keys(takes)) {
+		for _, a := range Approaches(takes[n].heard, takes[n].within) {
+			for _, o := range a.Openings {
+				b.of[openingKey{o.Take, o.ID}] = len(b.approaches)
+			}
+			b.approaches = append(b.approaches, a)
+		}
+	}
 }
 
 // reading adds a pass; was is the entry before any amendment.
@@ -101,10 +140,9 @@ func (b *builder) reading(d, was logbook.Reading) {
 	}
 	s := &b.series[at]
 	p := Pass{N: len(s.passes) + 1, Reading: d.Text}
-	key := openingKey{d.Take, d.Opening}
-	opening, heard := b.openings[key]
+	key, heard := b.of[openingKey{d.Take, d.Opening}]
 	if heard {
-		p.Edge = newEdge(opening)
+		p.Edge = newEdge(b.approaches[key])
 		b.read[key] = true
 	}
 	reading, err := b.sheets.Setup.ParseReading(d.Text)
@@ -189,16 +227,19 @@ func (b *builder) sort() {
 // unpaired says which openings and readings have no partner.
 func (b *builder) unpaired() {
 	var times []string
-	for _, key := range b.order {
-		if !b.read[key] {
-			o := b.openings[key]
-			b.report.Unread = append(b.report.Unread, *newEdge(o))
-			times = append(times, fmt.Sprintf("%.3f s", o.TimeS))
+	for i, a := range b.approaches {
+		if !b.read[i] {
+			b.report.Unread = append(b.report.Unread, *newEdge(a))
+			times = append(times, fmt.Sprintf("%.3f s", a.TimeS))
 		}
 	}
 	const shifted = "readings are paired in order, so check that none before is shifted"
 	if n := len(times); n > 0 {
-		b.caveat("opening_without_reading", "%s without a reading (at %s): kept, not used; %s", count(n, "opening"), list(times), shifted)
+		message := fmt.Sprintf("%s without a reading (at %s): kept, not used; %s", count(n, "opening"), list(times), shifted)
+		if note := chatterNote(b.approaches); note != "" {
+			message += "; " + note
+		}
+		b.caveat("opening_without_reading", "%s", message)
 	}
 	if b.alone > 0 {
 		b.caveat("reading_without_opening", "%s without an opening: kept, not used; %s", count(b.alone, "reading"), shifted)

@@ -3,6 +3,7 @@ package session
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 
 	"breakcue/timing"
 	"breakcue/timing/logbook"
@@ -13,18 +14,18 @@ type Journal interface {
 	Append(logbook.Data) (logbook.Entry, error)
 }
 
-// Recorder writes a session into its journal: first the openings, then each reading as it is typed, paired in order.
+// Recorder writes a session into its journal: first what was heard, then each reading as it is typed, paired in order.
 type Recorder struct {
-	journal  Journal
-	setup    timing.Setup
-	openings []logbook.Edge
-	next     int // opening that the next reading belongs to
-	place    logbook.Place
+	journal    Journal
+	setup      timing.Setup
+	approaches []Approach
+	next       int // approach that the next reading belongs to
+	place      logbook.Place
 }
 
-// NewRecorder writes the recording, what is to be said of it and its openings, and returns a Recorder for the readings.
-// Openings are numbered by their ID within the take.
-func NewRecorder(j Journal, setup timing.Setup, take logbook.Take, openings []logbook.Edge, caveats []timing.Caveat) (*Recorder, error) {
+// NewRecorder writes the recording, what is to be said of it and its openings and closings, and returns a Recorder for the
+// readings, one for each approach of take.ApproachS.
+func NewRecorder(j Journal, setup timing.Setup, take logbook.Take, heard []Change, caveats []timing.Caveat) (*Recorder, error) {
 	r := &Recorder{journal: j, setup: setup}
 	if _, err := j.Append(take); err != nil {
 		return nil, err
@@ -34,24 +35,29 @@ func NewRecorder(j Journal, setup timing.Setup, take logbook.Take, openings []lo
 			return nil, err
 		}
 	}
-	for _, o := range openings {
-		o.Take = take.Take
-		if _, err := j.Append(logbook.Opening{Edge: o}); err != nil {
+	heard = slices.Clone(heard)
+	for i := range heard {
+		heard[i].Take = take.Take
+		if _, err := j.Append(heard[i].entry()); err != nil {
 			return nil, err
 		}
-		r.openings = append(r.openings, o)
 	}
+	r.approaches = Approaches(heard, take.ApproachS)
 	return r, nil
 }
 
-// Next returns the opening that the next reading belongs to, with its number from 1 and how many there are; ok is false
+// Next returns the approach that the next reading belongs to, with its number from 1 and how many there are; ok is false
 // when all have theirs.
-func (r *Recorder) Next() (o logbook.Edge, n, of int, ok bool) {
-	if r.next >= len(r.openings) {
-		return logbook.Edge{}, 0, len(r.openings), false
+func (r *Recorder) Next() (a Approach, n, of int, ok bool) {
+	if r.next >= len(r.approaches) {
+		return Approach{}, 0, len(r.approaches), false
 	}
-	return r.openings[r.next], r.next + 1, len(r.openings), true
+	return r.approaches[r.next], r.next + 1, len(r.approaches), true
 }
+
+// Chatter says what to know before readings are typed when some openings seem to belong to one approach; it is empty
+// otherwise.
+func (r *Recorder) Chatter() string { return chatterNote(r.approaches) }
 
 // Reading writes one reading, usable or not, before anything is made of it. The string says why it cannot be used, or is
 // empty.
@@ -64,15 +70,15 @@ func (r *Recorder) Reading(t Typed) (unusable string, err error) {
 	}
 	d := logbook.Reading{Text: t.Text, Cylinder: t.Place.Cylinder, Phase: t.Place.Phase}
 	d.Unusable = unusableBecause(r.setup, t.Text)
-	if r.next < len(r.openings) {
-		d.Take, d.Opening = r.openings[r.next].Take, r.openings[r.next].ID
+	if r.next < len(r.approaches) {
+		d.Take, d.Opening = r.approaches[r.next].Take, r.approaches[r.next].ID
 		r.next++
 	}
 	_, err = r.journal.Append(d)
 	return d.Unusable, err
 }
 
-// Again steps back, so that the next reading belongs to the same opening as the last: what was typed stays in the journal.
+// Again steps back, so that the next reading belongs to the same approach as the last: what was typed stays in the journal.
 func (r *Recorder) Again() {
 	if r.next > 0 {
 		r.next--

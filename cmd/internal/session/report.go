@@ -68,7 +68,7 @@ type Pass struct {
 	Unused string `json:"unused,omitempty"`
 }
 
-// Edge is an opening in a report.
+// Edge is an opening in a report, or the openings of one approach taken together: see Approach.
 type Edge struct {
 	Kind        string  `json:"kind"`
 	Take        int     `json:"take"`
@@ -79,6 +79,7 @@ type Edge struct {
 	Uncertainty float64 `json:"uncertainty_s"`
 	Reclosures  int     `json:"reclosures"`
 	SettleS     float64 `json:"settle_s"`
+	Openings    int     `json:"openings"` // how many were heard in the approach
 }
 
 // Measured tells whether the session has any result.
@@ -93,11 +94,11 @@ func (r Report) Measured() bool {
 	return false
 }
 
-// newEdge returns an opening as reports show it.
-func newEdge(o logbook.Edge) *Edge {
+// newEdge returns an approach as reports show it.
+func newEdge(a Approach) *Edge {
 	return &Edge{
-		Kind: "open", Take: o.Take, ID: o.ID, Set: o.Set, Sample: float64(o.Frame) + o.Frac, TimeS: o.TimeS,
-		Uncertainty: o.Uncertainty, Reclosures: o.Reclosures, SettleS: o.SettleS,
+		Kind: "open", Take: a.Take, ID: a.ID, Set: a.Set, Sample: float64(a.Frame) + a.Frac, TimeS: a.TimeS,
+		Uncertainty: a.Uncertainty, Reclosures: a.Reclosures, SettleS: a.SettleS, Openings: len(a.Openings),
 	}
 }
 

@@ -25,10 +25,14 @@ const (
 
 func clock() time.Time { return time.Date(2026, 5, 4, 10, 11, 12, 0, time.UTC) }
 
-func openings(n int) []logbook.Edge {
-	var out []logbook.Edge
+// openings gives n openings, one a second, with closings half-way between them.
+func openings(n int) []Change {
+	var out []Change
 	for i := range n {
-		out = append(out, logbook.Edge{ID: int64(i + 1), Frame: int64(48000 * (i + 1)), Frac: 0.5, TimeS: float64(i+1) + 0.5/48000, Uncertainty: 1e-5, Reclosures: i, SettleS: 0.001 * float64(i)})
+		if i > 0 {
+			out = append(out, Change{Edge: logbook.Edge{ID: int64(i), Frame: int64(48000*i + 24000), TimeS: float64(i) + 0.5, Uncertainty: 1e-5}})
+		}
+		out = append(out, Change{Open: true, Edge: logbook.Edge{ID: int64(i + 1), Frame: int64(48000 * (i + 1)), Frac: 0.5, TimeS: float64(i+1) + 0.5/48000, Uncertainty: 1e-5, Reclosures: i, SettleS: 0.001 * float64(i)}})
 	}
 	return out
 }

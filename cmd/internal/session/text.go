@@ -40,7 +40,7 @@ type printer struct {
 
 func (p *printer) line(format string, args ...any) {
 	if p.err == nil {
-		_, p.err = io.WriteString(p.w, onScreen(fmt.Sprintf(format, args...))+"\n")
+		_, p.err = io.WriteString(p.w, Printable(fmt.Sprintf(format, args...))+"\n")
 	}
 }
 
@@ -55,11 +55,14 @@ func (p *printer) passes(passes []Pass) {
 		}
 		if q.Edge != nil {
 			at, bounce = fmt.Sprintf("%.6f s ±%.0f µs", q.Edge.TimeS, math.Ceil(q.Edge.Uncertainty*2e6)), fmt.Sprint(q.Edge.Reclosures)
+			if q.Edge.Openings > 1 {
+				bounce += fmt.Sprintf(" in %d openings", q.Edge.Openings)
+			}
 		}
 		if q.Unused != "" {
 			note = "not used"
 		}
-		fmt.Fprintf(tw, "  %d\t%s\t%s\t%s\t%s\t%s\n", q.N, onScreen(q.Reading), travel, at, bounce, note)
+		fmt.Fprintf(tw, "  %d\t%s\t%s\t%s\t%s\t%s\n", q.N, Printable(q.Reading), travel, at, bounce, note)
 	}
 	tw.Flush()
 	for text := range strings.Lines(b.String()) {
@@ -133,8 +136,8 @@ func passesOf(n int) string {
 	return fmt.Sprintf("%d passes", n)
 }
 
-// onScreen keeps control characters, which a file may hold, out of the terminal.
-func onScreen(s string) string {
+// Printable keeps control characters, which a file may hold, out of the terminal.
+func Printable(s string) string {
 	return strings.Map(func(r rune) rune {
 		if unicode.IsControl(r) {
 			return '\ufffd'

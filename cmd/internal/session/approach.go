@@ -1,0 +1,141 @@
+package session
+
+import (
+	"fmt"
+
+	"breakcue/detect"
+	"breakcue/timing/logbook"
+)
+
+// Change is one opening or closing of the points, as the journal keeps it.
+type Change struct {
+	Open bool
+	logbook.Edge
+}
+
+// entry returns the change as an entry of the journal.
+func (c Change) entry() logbook.Data {
+	if c.Open {
+		return logbook.Opening{Edge: c.Edge}
+	}
+	return logbook.Closing{Edge: c.Edge}
+}
+
+// Changes returns the openings and closings among events as the journal keeps them: the settled ones, in the order of the
+// events. rate is in frames/s. With two sets of points each detector counts its events by itself, so the IDs are given
+// here: openings count from 1, and closings too.
+func Changes(events []detect.Event, rate int) []Change {
+	var out []Change
+	fs := float64(rate)
+	level := func(z complex128) logbook.Level { return logbook.Level{I: real(z), Q: imag(z)} }
+	var openings, closings int64
+	for _, e := range events {
+		if e.Stage != detect.Settled || (e.Kind != detect.KindOpen && e.Kind != detect.KindClose) {
+			continue
+		}
+		c := Change{Open: e.Kind == detect.KindOpen, Edge: logbook.Edge{
+			Set: e.Set, Frame: e.Frame, Frac: e.Frac, TimeS: e.At() / fs, Uncertainty: e.Uncertainty / fs,
+			Reclosures: e.Reclosures, SettleS: max(0, float64(e.LastFrame)-float64(e.Frame)) / fs,
+			Before: level(e.Before), After: level(e.After),
+		}}
+		if c.Open {
+			openings++
+			c.ID = openings
+		} else {
+			closings++
+			c.ID = closings
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// Approach is one approach to the mark: the openings that take one reading.
+//
+// The edge is that of the first opening, with its ID, instant and uncertainty. Reclosures counts every closing after the
+// first break, those between the openings too; SettleS reaches to the last break of the last opening, and After is the
+// level then.
+type Approach struct {
+	logbook.Edge
+	Openings []logbook.Edge // as heard, in time; one or more
+	ClosedS  float64        // how long the points were closed since the approach before; 0 when there is none
+}
+
+// Approaches groups the openings of one recording, given in the order of time with the closings between them. Slowly
+// parting points chatter: an opening belongs to the approach of the one before, in the same set of points, when they were
+// closed for less than within [s] in between, from the first make to the next break. With within 0 each opening stands for
+// itself. Approaches come in the order of their first openings; one more change never alters any but the newest of its
+// set, so that sound which still comes in can be grouped again and again.
+//
+// Where the closing is missing, the points were closed for less than the time from the last break of the one opening to
+// the first break of the other; that is taken instead.
+func Approaches(changes []Change, within float64) []Approach {
+	var out []Approach
+	newest := map[int]*newestOpening{} // of each set
+	for _, c := range changes {
+		last, begun := newest[c.Set]
+		switch {
+		case !c.Open && begun:
+			last.close(c)
+			continue
+		case !c.Open:
+			continue
+		case begun && within > 0 && c.TimeS-last.closedAt < within:
+			out[last.approach].join(c.Edge, max(1, last.makes))
+		default:
+			next := Approach{Edge: c.Edge, Openings: []logbook.Edge{c.Edge}}
+			if begun {
+				next.ClosedS = c.TimeS - last.closedAt
+			} else {
+				last = &newestOpening{}
+				newest[c.Set] = last
+			}
+			last.approach = len(out)
+			out = append(out, next)
+		}
+		last.closedAt, last.makes = c.TimeS+c.SettleS, 0
+	}
+	return out
+}
+
+// newestOpening is what is known since the newest opening of a set.
+type newestOpening struct {
+	approach int     // the one it belongs to
+	closedAt float64 // first make since [s]; without one, the opening's last break
+	makes    int     // how often the points closed since, bounce and all
+}
+
+func (n *newestOpening) close(c Change) {
+	if n.makes == 0 {
+		n.closedAt = c.TimeS
+	}
+	n.makes += 1 + c.Reclosures
+}
+
+// join adds an opening that came after the given number of closings.
+func (a *Approach) join(o logbook.Edge, makes int) {
+	a.Openings = append(a.Openings, o)
+	a.Reclosures += makes + o.Reclosures
+	a.SettleS = o.TimeS + o.SettleS - a.TimeS
+	a.After = o.After
+}
+
+// chatterGap [s] is longer than points that part slowly stay closed between two openings, and shorter than a hand takes
+// to turn back and come forward again (common practice).
+const chatterGap = 0.3
+
+// chatterNote says how many approaches begin so soon after a closing that they seem to belong to the one before, and what
+// to do; it is empty when none does.
+func chatterNote(approaches []Approach) string {
+	n := 0
+	for _, a := range approaches {
+		if a.ClosedS > 0 && a.ClosedS < chatterGap {
+			n++
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%s came less than %v s after the points had closed, as when points part slowly: "+
+		"if one reading was taken for all openings of an approach, run the session again with --approach %[2]vs", count(n, "opening"), chatterGap)
+}
