@@ -32,6 +32,7 @@ type Profile struct {
 	// PhaseKnown tells that the angle between Closed and Open is known; without it only their magnitudes count.
 	PhaseKnown bool
 	Noise      float64 // sigma: standard deviation of the noise in a sample [full scale]
+	Hum        Hum     // mains hum to take off
 }
 
 // Contrast returns the level ratio of the two states in dB, 20*log10(larger/smaller), at most 200.
@@ -84,6 +85,8 @@ func (c Config) Validate() error {
 		return bad("levels", c.Profile.Closed, "two levels that differ")
 	case !(c.Profile.Noise >= 0) || math.IsInf(c.Profile.Noise, 0):
 		return bad("noise", c.Profile.Noise, "0 or more, finite")
+	case c.Profile.Hum.Freq != 0 && !(c.Profile.Hum.Freq >= 40 && c.Profile.Hum.Freq <= 70):
+		return bad("hum [Hz]", c.Profile.Hum.Freq, "0 or 40..70")
 	case c.Hold < 0 || c.Hold > time.Second:
 		return bad("hold", c.Hold, "0..1s")
 	}

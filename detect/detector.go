@@ -49,6 +49,7 @@ type Detector struct {
 	acc      accumulator
 	contacts contacts
 	ref      refiner
+	hum      canceller
 	sum      summary
 }
 
@@ -91,6 +92,7 @@ func (d *Detector) Reset() {
 	d.n, d.state, d.since, d.dc, d.began = 0, Unknown, 0, 0, 0
 	d.ring.reset(0)
 	d.track = newTracker(d.cfg, d.hop)
+	d.hum.begin(d.cfg.Profile.Hum, d.fs, d.cfg.Profile.Tone)
 	d.contacts = newContacts(d.cfg, d.contacts.log)
 	d.sum = summary{before: d.sum.before[:0]}
 	d.restart()
@@ -149,10 +151,16 @@ func (d *Detector) sample(dst []Event, x float64) []Event {
 		}
 		d.zeroRun++
 		d.acc.gap()
+		if d.hum.on {
+			d.hum.next()
+		}
 		d.track.step()
 	} else {
 		if d.zeroRun > 0 {
 			dst = d.endZeros(dst)
+		}
+		if d.hum.on {
+			x -= d.hum.hum()
 		}
 		x -= d.dc
 		d.dc += math.Max(d.dcGain, 1/float64(d.n-d.began)) * x
@@ -163,6 +171,12 @@ func (d *Detector) sample(dst []Event, x float64) []Event {
 			d.acc.addWild(e, d.track.c, d.track.s)
 		} else {
 			d.acc.add(e, d.track.c, d.track.s)
+			if d.hum.on && d.track.testing && !d.trig.suspicious() {
+				d.hum.learn(e, 3*math.Sqrt(d.track.noise2))
+			}
+		}
+		if d.hum.on {
+			d.hum.next()
 		}
 		d.track.step()
 		if d.mute == 0 && d.trig.add(lr, d.n-1) && (d.state == Closed || d.state == Open) {
@@ -348,6 +362,7 @@ func (d *Detector) Skip(dst []Event, lost int64) []Event {
 	dst = d.contacts.finish(dst, d, CauseGap)
 	e := d.contacts.single(KindFault, CauseGap, d.n, d.n)
 	d.n += lost
+	d.hum.skip(lost)
 	e.LastFrame = d.n
 	dst = append(dst, e)
 	d.ring.reset(d.n)

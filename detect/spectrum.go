@@ -4,8 +4,8 @@ import (
 	"math"
 	"math/cmplx"
 
-	"github.com/mjibson/go-dsp/fft"
 	"github.com/mjibson/go-dsp/window"
+	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 // spectrum gathers, for one channel, what the short-time spectrum tells about each frequency bin, in constant memory.
@@ -27,13 +27,15 @@ type spectrum struct {
 	skip   int // samples still to pass over before the next pair
 	seen   int64
 
-	pack  []complex128
-	cross []complex128 // sum X2 X1*
-	still []complex128 // the same over steady pairs only: pairs with an edge in them turn too far
-	pitch []pitch      // what steady pairs in a row tell
-	prod  []float64    // sum |X2||X1|
-	power []float64    // sum of |X1|^2 + |X2|^2
-	pairs int64
+	// gonum's FFT, because go-dsp's allocates at each call (60 kB for 512 points): the window is go-dsp's.
+	fft        *fourier.CmplxFFT
+	pack, freq []complex128
+	cross      []complex128 // sum X2 X1*
+	still      []complex128 // the same over steady pairs only: pairs with an edge in them turn too far
+	pitch      []pitch      // what steady pairs in a row tell
+	prod       []float64    // sum |X2||X1|
+	power      []float64    // sum of |X1|^2 + |X2|^2
+	pairs      int64
 	// Histograms of the level of a pair [bin][levelStep]: steady pairs (both blocks alike within steadyDB) by their mean
 	// level, and all pairs by the larger and by the smaller block.
 	steady, upper, lower [][]uint32
@@ -62,7 +64,8 @@ func blockLength(sampleRate int) int {
 
 // newSpectrum returns a spectrum of blocks of n samples that looks at the bins lo to hi, within 1..n/2-1.
 func newSpectrum(n, lo, hi int) *spectrum {
-	s := &spectrum{n: n, lo: max(lo, 1), hi: min(hi, n/2-1), win: make([]float64, n), buf: make([]float64, n+n/2), pack: make([]complex128, n)}
+	s := &spectrum{n: n, lo: max(lo, 1), hi: min(hi, n/2-1), win: make([]float64, n), buf: make([]float64, n+n/2), pack: make([]complex128, n), freq: make([]complex128, n),
+		fft: fourier.NewCmplxFFT(n)}
 	// The periodic Hann window: the symmetric one of n+1 points without its last (go-dsp has symmetric windows only).
 	copy(s.win, window.Hann(n + 1)[:n])
 	for _, w := range s.win {
@@ -122,7 +125,7 @@ func (s *spectrum) pair() {
 	for i, w := range s.win {
 		s.pack[i] = complex(s.buf[i]*w, s.buf[i+h]*w)
 	}
-	z := fft.FFT(s.pack)
+	z := s.fft.Coefficients(s.freq, s.pack)
 	s.pairs++
 	for k := s.lo; k <= s.hi; k++ {
 		a, b := z[k], cmplx.Conj(z[(s.n-k)%s.n])

@@ -15,7 +15,8 @@ type Survey struct {
 	spec           []*spectrum // one a channel; nil for channels that are not to be looked at
 	frames         int64
 	notFinite      int64
-	mono           []float64 // one channel of a block
+	mono           []float64   // one channel of a block
+	start          [][]float32 // the first humSeconds of each channel
 }
 
 // SurveyOptions narrows what a Survey looks for. The zero value leaves everything to it.
@@ -42,7 +43,7 @@ func NewSurvey(sampleRate, channels int, opt SurveyOptions) (*Survey, error) {
 	case opt.Tone != 0 && !(opt.Tone >= MinTone && opt.Tone <= MaxTone(sampleRate)):
 		return nil, fmt.Errorf("detect: tone, got %g Hz, want %d..%.0f Hz at this sample rate", opt.Tone, MinTone, MaxTone(sampleRate))
 	}
-	s := &Survey{rate: sampleRate, channels: channels, opt: opt, spec: make([]*spectrum, channels)}
+	s := &Survey{rate: sampleRate, channels: channels, opt: opt, spec: make([]*spectrum, channels), start: make([][]float32, channels)}
 	for c := range s.spec {
 		if opt.Channel == 0 || opt.Channel == c+1 {
 			// One bin more on either side than a tone may lie in, to see peaks at the ends.
@@ -78,6 +79,11 @@ func (s *Survey) Write(block []float32) {
 			}
 			mono[i] = x
 		}
+		if room := int(humSeconds*float64(s.rate)) - len(s.start[c]); room > 0 {
+			for _, x := range mono[:min(room, n)] {
+				s.start[c] = append(s.start[c], float32(x))
+			}
+		}
 		sp.add(mono, dense)
 	}
 	s.frames += int64(n)
@@ -93,6 +99,7 @@ type Findings struct {
 	High, Low float64
 	Noise     float64   // sigma [full scale]
 	Coherence float64   // of the tone, 0..1
+	Hum       Hum       // found beside the tone; zero where there is none worth taking off
 	Zeros     float64   // share of samples that are exactly 0, 0..1
 	Others    []float64 // further tones that are switched on and off [Hz], strongest first
 }
@@ -151,7 +158,8 @@ func (s *Survey) Result() (Config, Findings, error) {
 		return cfg, f, best.reason
 	}
 	cfg.Channel = best.channel
-	cfg.Profile = Profile{Tone: f.Tone, Closed: complex(f.High, 0), Open: complex(f.Low, 0), Noise: f.Noise}
+	f.Hum = findHum(s.start[best.channel], float64(s.rate), best.tone, f.High, f.Noise)
+	cfg.Profile = Profile{Tone: f.Tone, Closed: complex(f.High, 0), Open: complex(f.Low, 0), Noise: f.Noise, Hum: f.Hum}
 	if s.opt.Wiring == Shunt {
 		cfg.Profile.Closed, cfg.Profile.Open = cfg.Profile.Open, cfg.Profile.Closed
 	}
