@@ -40,6 +40,18 @@ func newRefiner(longest int, cfg Config) refiner {
 // noStep is the least gain in log-likelihood by which a step must explain the sound better than no step at all.
 const noStep = 12.0
 
+// leastStep is how large a step must be at least within wideTime before and after, over the distance of the two levels.
+const leastStep = 0.3
+
+// apart2 returns the square of the least distance that the two levels can have.
+func (ch change) apart2() float64 {
+	if ch.phased {
+		return mag2(ch.levels[0] - ch.levels[1])
+	}
+	d := mag(ch.levels[0]) - mag(ch.levels[1])
+	return d * d
+}
+
 // cleanRest is the most energy that a clean step leaves over, in units of the noise.
 const cleanRest = 1.5
 
@@ -77,6 +89,10 @@ func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
 	got := placed{frame: r.lo + int64(k), last: r.lo + int64(k), clean: clean, until: r.lo + int64(r.n)}
 	got.u = r.spread(k, v)
 	got.before, got.after = r.fit(0, k), r.fit(k, r.n)
+	near := int(wideTime * d.fs)
+	if step := r.fit(k, min(k+near, r.n)) - r.fit(max(k-near, 0), k); mag2(step) < leastStep*leastStep*e.ch.apart2() {
+		return placed{}, false // a level that slides: contacts do not
+	}
 	got.half, got.halfU = r.instant(k, got.before, got.after, v)
 	got.half += float64(r.lo)
 	d.sum.shape.learn(r, k, got.before, got.after, noise2, d.fs)

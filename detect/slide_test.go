@@ -1,0 +1,24 @@
+package detect
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// A tone that swells and fades passes both levels all the time, but never steps from one to the other.
+func TestASlidingLevelIsNoEdge(t *testing.T) {
+	for _, hz := range []float64{0.3, 0.7, 2, 5} {
+		x := make([]float32, 8*48000)
+		for n := range x {
+			s := float64(n) / 48000
+			x[n] = float32(0.15 * (1 + math.Sin(2*math.Pi*hz*s)) * math.Sin(2*math.Pi*1010*s))
+		}
+		_, _, d, err := run(x, 48000, 4096, SurveyOptions{})
+		if err == nil {
+			err = d.Judge()
+		}
+		assert.Error(t, err, "%g Hz", hz)
+	}
+}
