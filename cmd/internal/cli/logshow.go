@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -49,29 +50,41 @@ SESSION is its name as "breakcue log list" gives it, the beginning of that name,
 			if entries {
 				return printEntries(env.Out, j)
 			}
-			r, err := session.FromJournal(j)
-			switch {
-			case err != nil && !asJSON:
-				printHeader(env.Out, id, j)
-				printReadings(env.Out, j)
-				fallthrough
-			case err != nil:
-				return fail(ExitFailed, "run 'breakcue log show "+id+" --entries' for what was written", "%s: %w", id, err)
-			case asJSON:
-				return printJSON(env.Out, r)
-			}
-			printHeader(env.Out, id, j)
-			if err := r.Print(env.Out); err != nil {
-				return err
-			}
-			printFooter(env.Out, j)
-			return nil
+			return showResults(env.Out, id, j, asJSON)
 		},
 	}
 	logDirFlag(c, &dir)
 	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object, as session --json does")
 	c.Flags().BoolVar(&entries, "entries", false, "print every entry as it was written, corrections not applied")
 	return c
+}
+
+// showResults writes what the journal comes to; without results, what was typed.
+func showResults(w io.Writer, id string, j logbook.Journal, asJSON bool) error {
+	r, unknown := session.FromJournal(j)
+	if unknown != nil {
+		unknown = fail(ExitFailed, "run 'breakcue log show "+id+" --entries' for what was written", "%s: %w", id, unknown)
+	}
+	if asJSON {
+		if unknown != nil {
+			return unknown
+		}
+		return printJSON(w, r)
+	}
+	var page bytes.Buffer
+	printHeader(&page, id, j)
+	if unknown != nil {
+		printReadings(&page, j)
+	} else {
+		if err := r.Print(&page); err != nil {
+			return err
+		}
+		printFooter(&page, j)
+	}
+	if _, err := page.WriteTo(w); err != nil {
+		return err
+	}
+	return unknown
 }
 
 // findSession returns the folder of the session that name means: a folder with a journal, a session in root, or the only
@@ -108,7 +121,9 @@ func printEntries(w io.Writer, j logbook.Journal) error {
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(w, "%4d  %s  %-8s  %s\n", e.Seq, e.Time.Format("2006-01-02 15:04:05.000"), e.Data.Kind(), data)
+		if _, err := fmt.Fprintf(w, "%4d  %s  %-8s  %s\n", e.Seq, e.Time.Format("2006-01-02 15:04:05.000"), session.Printable(e.Data.Kind()), data); err != nil {
+			return err
+		}
 	}
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"time"
@@ -45,17 +46,17 @@ asked for one by one. A line is
 		Args:    exactArgs(0, "no argument"),
 		RunE:    func(c *cobra.Command, _ []string) error { return f.run(c.Context(), env) },
 	}
-	fs := c.Flags()
-	fs.StringVar(&f.engine, "engine", "", "engine sheet")
-	fs.StringVar(&f.dial, "dial", "", "dial sheet")
-	fs.StringVar(&f.input, "input", "", "recording of the test tone (WAV), or - for standard input")
-	fs.StringVar(&f.readings, "readings", "", "file of readings, or - for standard input (default: ask for each)")
-	fs.DurationVar(&f.approach, "approach", 0, "openings with the points closed for less than this in between, such as 300ms, belong to one\n"+
+	flags := c.Flags()
+	flags.StringVar(&f.engine, "engine", "", "engine sheet")
+	flags.StringVar(&f.dial, "dial", "", "dial sheet")
+	flags.StringVar(&f.input, "input", "", "recording of the test tone (WAV), or - for standard input")
+	flags.StringVar(&f.readings, "readings", "", "file of readings, or - for standard input (default: ask for each)")
+	flags.DurationVar(&f.approach, "approach", 0, "openings with the points closed for less than this in between, such as 300ms, belong to one\n"+
 		"approach and take one reading (0: each opening stands for itself)")
-	fs.StringVar(&f.title, "name", "", "short name of the session in the log (default: the engine's)")
-	fs.BoolVar(&f.asJSON, "json", false, "print one JSON object")
+	flags.StringVar(&f.title, "name", "", "short name of the session in the log (default: the engine's)")
+	flags.BoolVar(&f.asJSON, "json", false, "print one JSON object")
 	logDirFlag(c, &f.logDir)
-	f.rec.add(fs)
+	f.rec.add(flags)
 	return c
 }
 
@@ -67,7 +68,7 @@ func (f *sessionFlags) run(ctx context.Context, env Env) error {
 	}
 	sheets, err := session.LoadSheets(f.engine, f.dial)
 	if err != nil {
-		return fail(ExitFailed, "correct the sheet and try again", "%w", err)
+		return &Failure{Code: ExitFailed, Err: err, Hint: f.sheetHint(err)}
 	}
 	typed, named, err := f.typed(env, sheets.Engine.Cylinders)
 	if err != nil {
@@ -78,6 +79,11 @@ func (f *sessionFlags) run(ctx context.Context, env Env) error {
 		return err
 	}
 	if a.Refused != nil {
+		if f.asJSON {
+			if err := printJSON(env.Out, session.Refused(sheets, f.name(sheets), f.input, caveatsOf(&a))); err != nil {
+				return err
+			}
+		}
 		return &Failure{Code: ExitInconclusive, Err: fmt.Errorf("%s: %w", f.input, a.Refused), Hint: a.Hint()}
 	}
 	w, err := f.create(env, sheets, &a)
@@ -88,6 +94,17 @@ func (f *sessionFlags) run(ctx context.Context, env Env) error {
 	return errors.Join(err, w.Close())
 }
 
+// sheetHint says what to do when the sheets cannot be used.
+func (f *sessionFlags) sheetHint(err error) string {
+	if errors.Is(err, fs.ErrNotExist) {
+		return "check the names given by --engine and --dial"
+	}
+	if _, err := session.LoadSheets(f.dial, f.engine); err == nil {
+		return "the two look swapped: --engine names the dial sheet and --dial the engine sheet"
+	}
+	return "correct the sheet and try again"
+}
+
 // check looks for what is missing or does not go together.
 func (f *sessionFlags) check(env Env) (pump.Options, error) {
 	for _, need := range []struct{ value, flag, what string }{
@@ -96,6 +113,9 @@ func (f *sessionFlags) check(env Env) (pump.Options, error) {
 		if need.value == "" {
 			return pump.Options{}, fail(ExitUsage, "run 'breakcue session --help' for an example", "session needs %s: give %s FILE", need.what, need.flag)
 		}
+	}
+	if f.readings == "-" && env.InTTY && f.input != "-" {
+		f.readings = "" // they are typed: then each is asked for, and safe at once
 	}
 	switch {
 	case f.approach < 0:
@@ -126,9 +146,21 @@ func (f *sessionFlags) typed(env Env, cylinders []string) (typed []session.Typed
 	}
 	typed, named, err = session.ReadTyped(name, in, cylinders)
 	if err != nil {
-		return nil, false, fail(ExitFailed, "correct this line of the readings and try again; nothing was recorded", "%w", err)
+		hint := "check the name given by --readings"
+		if line := (*session.LineError)(nil); errors.As(err, &line) {
+			hint = "correct this line of the readings and try again; nothing was recorded"
+		}
+		return nil, false, &Failure{Code: ExitFailed, Err: err, Hint: hint}
 	}
 	return typed, named, nil
+}
+
+// name returns the name of the session.
+func (f *sessionFlags) name(sheets session.Sheets) string {
+	if f.title != "" {
+		return f.title
+	}
+	return sheets.Engine.Name
 }
 
 // create begins the journal.
@@ -139,11 +171,7 @@ func (f *sessionFlags) create(env Env, sheets session.Sheets, a *pump.Analysis) 
 	}
 	begin := sheets.Begin("breakcue")
 	begin.Input, begin.SampleRate, begin.Channels, begin.Frames = f.input, a.Format.SampleRate, a.Format.Channels, a.Frames
-	name := f.title
-	if name == "" {
-		name = sheets.Engine.Name
-	}
-	w, err := logbook.Create(root, name, begin, env.Now)
+	w, err := logbook.Create(root, f.name(sheets), begin, env.Now)
 	if err != nil {
 		return nil, &Failure{Code: ExitFailed, Err: err, Hint: "name another folder with --dir"}
 	}
@@ -153,16 +181,12 @@ func (f *sessionFlags) create(env Env, sheets session.Sheets, a *pump.Analysis) 
 
 // record writes openings and readings, then works out and prints the report from what the journal holds.
 func (f *sessionFlags) record(ctx context.Context, env Env, w *logbook.Writer, sheets session.Sheets, a *pump.Analysis, typed []session.Typed, named bool) error {
-	caveats := make([]timing.Caveat, len(a.Caveats))
-	for i, c := range a.Caveats {
-		caveats[i] = timing.Caveat(c)
-	}
 	file := f.input
 	if abs, err := filepath.Abs(file); err == nil && file != "-" {
 		file = abs
 	}
 	rec, err := session.NewRecorder(w, sheets.Setup, logbook.Take{Take: 1, File: file, ApproachS: f.approach.Seconds()},
-		session.Changes(a.Edges, a.Format.SampleRate), caveats)
+		session.Changes(a.Edges, a.Format.SampleRate), caveatsOf(a))
 	if err != nil {
 		return err
 	}
@@ -174,6 +198,7 @@ func (f *sessionFlags) record(ctx context.Context, env Env, w *logbook.Writer, s
 		}
 		if err != nil {
 			reason = "interrupted"
+			fmt.Fprintf(env.Err, "\nbreakcue: interrupted; what was typed is kept: breakcue log show %q\n", w.Dir())
 		}
 	}
 	for _, t := range typed {
@@ -192,7 +217,7 @@ func (f *sessionFlags) record(ctx context.Context, env Env, w *logbook.Writer, s
 	return errors.Join(f.report(env, rec, w.Dir(), reason), ctx.Err())
 }
 
-// report prints what the journal in dir says, and closes it.
+// report prints what the journal in dir says, then ends the session in it: no disk is so full that the result is not shown.
 func (f *sessionFlags) report(env Env, rec *session.Recorder, dir, reason string) error {
 	j, err := logbook.Read(dir)
 	if err != nil {
@@ -202,16 +227,23 @@ func (f *sessionFlags) report(env Env, rec *session.Recorder, dir, reason string
 	if err != nil {
 		return err
 	}
-	if err := rec.Finish(r, reason); err != nil {
-		return err
-	}
 	if f.asJSON {
 		err = printJSON(env.Out, r)
 	} else {
 		err = r.Print(env.Out)
 	}
+	err = errors.Join(err, rec.Finish(r, reason))
 	if err == nil && !r.Measured() {
 		return fail(ExitInconclusive, "look at the notes, and turn through the mark again reading the dial at each opening", "no result: there is no opening with a usable reading")
 	}
 	return err
+}
+
+// caveatsOf returns what is to be said of a recording.
+func caveatsOf(a *pump.Analysis) []timing.Caveat {
+	out := make([]timing.Caveat, len(a.Caveats))
+	for i, c := range a.Caveats {
+		out[i] = timing.Caveat(c)
+	}
+	return out
 }

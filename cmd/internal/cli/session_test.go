@@ -5,7 +5,9 @@ import (
 	"context"
 	"encoding/json"
 	"io"
+	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -75,26 +77,61 @@ func TestSessionLeftEarly(t *testing.T) {
 	assert.Equal(t, []string{"2.20/2.14"}, texts)
 }
 
-// cancelling is a keyboard that gives one reading; when it is asked for more, the session is cancelled and nothing comes.
-type cancelling struct {
-	first  io.Reader
-	cancel context.CancelFunc
+// interrupting is a keyboard that gives what first holds; when it is asked for more, Ctrl-C is pressed and nothing comes.
+type interrupting struct {
+	first io.Reader
+	t     *testing.T
 }
 
-func (c cancelling) Read(p []byte) (int, error) {
-	if n, _ := c.first.Read(p); n > 0 {
+func (k interrupting) Read(p []byte) (int, error) {
+	if n, _ := k.first.Read(p); n > 0 {
 		return n, nil
 	}
-	c.cancel()
+	self, err := os.FindProcess(os.Getpid())
+	require.NoError(k.t, err)
+	require.NoError(k.t, self.Signal(os.Interrupt))
 	select {}
 }
 
 func TestSessionInterruptedKeepsItsReadings(t *testing.T) {
-	ctx, cancel := context.WithCancel(context.Background())
-	defer cancel()
-	_, out, _, root := atTerminal(ctx, t, cancelling{strings.NewReader("# left as_found\n2.20/2.14\n"), cancel})
-	assert.Contains(t, out, "2.20/2.14", "what was typed is reported")
-	texts, reason := readingsIn(t, root)
+	for name, typed := range map[string]string{"after a reading": "# left as_found\n2.20/2.14\n", "at once": ""} {
+		t.Run(name, func(t *testing.T) {
+			code, out, errs, root := atTerminal(context.Background(), t, interrupting{strings.NewReader(typed), t})
+			assert.Equal(t, ExitInterrupted, code)
+			texts, reason := readingsIn(t, root)
+			assert.Equal(t, "interrupted", reason)
+			if typed != "" {
+				assert.Equal(t, []string{"2.20/2.14"}, texts)
+				assert.Contains(t, out, "2.20/2.14", "what was typed is reported")
+			}
+			_, where, said := strings.Cut(errs, "\nbreakcue: interrupted; what was typed is kept: breakcue log show ")
+			require.True(t, said, errs)
+			folder, err := strconv.Unquote(strings.TrimSpace(where))
+			require.NoError(t, err)
+			var shown bytes.Buffer
+			assert.Equal(t, ExitOK, Main(t.Context(), []string{"log", "show", folder}, Env{Out: &shown, Err: &shown, Getenv: os.Getenv}))
+			assert.Contains(t, shown.String(), "interrupted at ")
+		})
+	}
+}
+
+// Readings that are typed into --readings - at a terminal are asked for, so that each is safe as soon as it is typed.
+func TestSessionReadingsFromATerminal(t *testing.T) {
+	code, _, errs, root := atTerminal(context.Background(), t, strings.NewReader("# lfet as_found\n2.20/2.14\n"), "--readings", "-")
+	assert.Equal(t, ExitOK, code)
+	assert.Contains(t, errs, "opening 1 of 4")
+	assert.Contains(t, errs, `got "lfet"`)
+	texts, _ := readingsIn(t, root)
 	assert.Equal(t, []string{"2.20/2.14"}, texts)
-	assert.Equal(t, "interrupted", reason)
+}
+
+// Openings that come soon after a closing are pointed out before the first reading is typed.
+func TestSessionSpeaksOfChatterFirst(t *testing.T) {
+	_, _, errs, _ := atTerminal(context.Background(), t, strings.NewReader(""))
+	note := strings.Index(errs, "breakcue: note: 3 openings came less than 0.3 s after the points had closed")
+	first := strings.Index(errs, "opening 1 of 4")
+	assert.True(t, 0 <= note && note < first, errs)
+	_, _, errs, _ = atTerminal(context.Background(), t, strings.NewReader(""), "--approach", "100ms")
+	assert.Contains(t, errs, "opening 1 of 1, points open at 0.280 s, first of 4 in this approach; left, as found: ")
+	assert.NotContains(t, errs, "breakcue: note:")
 }

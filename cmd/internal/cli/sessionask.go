@@ -29,7 +29,7 @@ func ask(ctx context.Context, env Env, rec *session.Recorder, cylinders []string
 		if !ok {
 			return named, nil
 		}
-		fmt.Fprintf(env.Err, "opening %d of %d, points open at %.3f s; %s, %s: ", n, of, a.TimeS, t.Place.Cylinder, phaseWords(t.Place.Phase))
+		fmt.Fprintf(env.Err, "opening %d of %d, points open at %.3f s%s; %s, %s: ", n, of, a.TimeS, together(a), t.Place.Cylinder, phaseWords(t.Place.Phase))
 		var line string
 		select {
 		case <-ctx.Done():
@@ -77,6 +77,14 @@ func linesOf(in io.Reader) <-chan string {
 		}
 	}()
 	return lines
+}
+
+// together says of how many openings an approach is, when there are several.
+func together(a session.Approach) string {
+	if n := len(a.Openings); n > 1 {
+		return fmt.Sprintf(", first of %d in this approach", n)
+	}
+	return ""
 }
 
 func phaseWords(p logbook.Phase) string {

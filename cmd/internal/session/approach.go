@@ -2,6 +2,7 @@ package session
 
 import (
 	"fmt"
+	"time"
 
 	"breakcue/detect"
 	"breakcue/timing/logbook"
@@ -120,22 +121,22 @@ func (a *Approach) join(o logbook.Edge, makes int) {
 	a.After = o.After
 }
 
-// chatterGap [s] is longer than points that part slowly stay closed between two openings, and shorter than a hand takes
+// chatterGap is longer than points that part slowly stay closed between two openings, and shorter than a hand takes
 // to turn back and come forward again (common practice).
-const chatterGap = 0.3
+const chatterGap = 300 * time.Millisecond
 
 // chatterNote says how many approaches begin so soon after a closing that they seem to belong to the one before, and what
 // to do; it is empty when none does.
 func chatterNote(approaches []Approach) string {
 	n := 0
 	for _, a := range approaches {
-		if a.ClosedS > 0 && a.ClosedS < chatterGap {
+		if a.ClosedS > 0 && a.ClosedS < chatterGap.Seconds() {
 			n++
 		}
 	}
 	if n == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s came less than %v s after the points had closed, as when points part slowly: "+
-		"if one reading was taken for all openings of an approach, run the session again with --approach %[2]vs", count(n, "opening"), chatterGap)
+	return fmt.Sprintf("%s came less than %.1f s after the points had closed, as when points part slowly: "+
+		"if one reading was taken for all openings of an approach, run the session again with --approach %v", count(n, "opening"), chatterGap.Seconds(), chatterGap)
 }

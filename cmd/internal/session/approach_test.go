@@ -202,7 +202,7 @@ func TestOneReadingForEachApproach(t *testing.T) {
 	last := r.Caveats[len(r.Caveats)-1]
 	assert.Equal(t, "opening_without_reading", last.Code)
 	assert.Contains(t, last.Message, "2 openings came less than 0.3 s after the points had closed")
-	assert.Contains(t, last.Message, "--approach 0.3s")
+	assert.Contains(t, last.Message, "--approach 300ms")
 
 	dir, _, _ = recorded(t, 3, "2.03/1.98\n")
 	assert.NotContains(t, reported(t, dir).Caveats[2].Message, "--approach", "half a second apart")

@@ -106,9 +106,16 @@ func (r *Recorder) Caveat(c timing.Caveat) error {
 	return err
 }
 
-// Finish writes the report as it was shown, and the end of the session.
+// maxReport is the longest report [bytes] that is kept whole.
+const maxReport = 1 << 20
+
+// Finish writes the report as it was shown, and the end of the session. Of a very long report the figures alone are
+// kept: passes and openings stand in the journal anyway.
 func (r *Recorder) Finish(report Report, reason string) error {
 	raw, err := json.Marshal(report)
+	if err == nil && len(raw) > maxReport {
+		raw, err = json.Marshal(report.figures())
+	}
 	if err != nil {
 		return fmt.Errorf("session: report: %w", err)
 	}

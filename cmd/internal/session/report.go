@@ -1,6 +1,8 @@
 package session
 
 import (
+	"slices"
+
 	"breakcue/timing"
 	"breakcue/timing/logbook"
 )
@@ -13,7 +15,7 @@ const Schema = "breakcue.session/1"
 // null, and a caveat says why.
 type Report struct {
 	Schema    string          `json:"schema"`
-	Session   string          `json:"session"`
+	Session   string          `json:"session"` // empty when nothing was recorded
 	Name      string          `json:"name"`
 	Engine    string          `json:"engine"`
 	Input     string          `json:"input"`
@@ -92,6 +94,30 @@ func (r Report) Measured() bool {
 		}
 	}
 	return false
+}
+
+// Refused returns the report of a recording that no session was made of; the caveats say why.
+func Refused(s Sheets, name, input string, caveats []timing.Caveat) Report {
+	r := newReport(logbook.Begin{Name: name, Input: input}, s)
+	for _, c := range s.Engine.Cylinders {
+		r.Cylinders = append(r.Cylinders, Cylinder{Name: c, Phases: []Phase{}})
+	}
+	r.Caveats = append(r.Caveats, caveats...)
+	return r
+}
+
+// figures returns the report without its lists of passes, openings and caveats.
+func (r Report) figures() Report {
+	r.Unread, r.Caveats = []Edge{}, []timing.Caveat{}
+	r.Cylinders = slices.Clone(r.Cylinders)
+	for i, c := range r.Cylinders {
+		phases := slices.Clone(c.Phases)
+		for k := range phases {
+			phases[k].Passes, phases[k].Caveats = []Pass{}, []timing.Caveat{}
+		}
+		r.Cylinders[i].Phases = phases
+	}
+	return r
 }
 
 // newEdge returns an approach as reports show it.

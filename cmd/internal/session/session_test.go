@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -274,6 +275,33 @@ func TestFinishKeepsTheReport(t *testing.T) {
 	assert.Equal(t, before, kept)
 	assert.Equal(t, logbook.End{Reason: "finished"}, last[1].Data)
 	assert.Equal(t, before, reported(t, dir), "and it can be worked out again")
+}
+
+// A recording of an engine that runs has more openings than one entry of the journal can hold.
+func TestFinishOfAVeryLongReport(t *testing.T) {
+	dir, rec, w := recorded(t, 2, "2.03/1.98\n2.02/1.98\n")
+	r := reported(t, dir)
+	r.Unread = slices.Repeat([]Edge{*r.Cylinders[0].Phases[0].Passes[0].Edge}, 30_000)
+	require.NoError(t, rec.Finish(r, "finished"))
+	require.NoError(t, w.Close())
+	j, err := logbook.Read(dir)
+	require.NoError(t, err)
+	var kept Report
+	require.NoError(t, json.Unmarshal(j.Entries[len(j.Entries)-2].Data.(logbook.Result).Result, &kept))
+	assert.Equal(t, r.Cylinders[0].Phases[0].ErrorMM, kept.Cylinders[0].Phases[0].ErrorMM)
+	assert.Empty(t, kept.Unread)
+	assert.Len(t, r.Cylinders[0].Phases[0].Passes, 2, "the report itself stays as it was")
+}
+
+func TestRefused(t *testing.T) {
+	s, err := LoadSheets(twin, dial)
+	require.NoError(t, err)
+	r := Refused(s, "test", "x.wav", []timing.Caveat{{Code: "silence", Message: "there is only silence"}})
+	assert.False(t, r.Measured())
+	assert.Equal(t, []string{"silence"}, codes(r.Caveats))
+	raw, err := json.Marshal(r)
+	require.NoError(t, err)
+	assert.Contains(t, string(raw), `"cylinders":[{"name":"left","phases":[]},{"name":"right","phases":[]}],"openings_without_reading":[]`)
 }
 
 // failing is a journal that has no room after some entries.

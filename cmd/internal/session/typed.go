@@ -81,11 +81,27 @@ func (t *Typist) header(comment string) error {
 	return nil
 }
 
+// errNotText is the error of a sound file, or of text that takes two bytes a letter.
+var errNotText = errors.New("is not plain text, want one reading a line, saved as UTF-8 text")
+
 // maxTyped is the largest number of readings taken from a file.
 const maxTyped = 100_000
 
+// LineError is a line of a file of readings that cannot be taken.
+type LineError struct {
+	File string
+	Line int // from 1
+	Err  error
+}
+
+// Error implements error.
+func (e *LineError) Error() string { return fmt.Sprintf("%s:%d: %v", e.File, e.Line, e.Err) }
+
+// Unwrap gives the cause.
+func (e *LineError) Unwrap() error { return e.Err }
+
 // ReadTyped reads all readings from a file: one a line, with or without byte order mark, line ends of any system. The
-// error names the line. file is its name for errors. named tells that the place of the first reading was given.
+// error is a *LineError when one line of it is wrong. file is its name for errors. named tells that the place of the first reading was given.
 func ReadTyped(file string, r io.Reader, cylinders []string) (typed []Typed, named bool, err error) {
 	t := NewTypist(cylinders)
 	scan := bufio.NewScanner(r)
@@ -99,14 +115,17 @@ func ReadTyped(file string, r io.Reader, cylinders []string) (typed []Typed, nam
 		// A file of an old system may end its lines in CR alone; to the scanner it is one line.
 		for part := range bytes.SplitSeq(bytes.TrimSuffix(line, []byte("\r")), []byte("\r")) {
 			one, ok, err := t.Line(string(part))
+			if bytes.IndexByte(part, 0) >= 0 {
+				err = errNotText
+			}
 			if err != nil {
-				return nil, false, fmt.Errorf("%s:%d: %w", file, n, err)
+				return nil, false, &LineError{file, n, err}
 			}
 			if !ok {
 				continue
 			}
 			if len(typed) == maxTyped {
-				return nil, false, fmt.Errorf("%s:%d: got more than %d readings", file, n, maxTyped)
+				return nil, false, &LineError{file, n, fmt.Errorf("got more than %d readings", maxTyped)}
 			}
 			named = named && t.Named
 			typed = append(typed, one)

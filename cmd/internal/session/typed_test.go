@@ -44,6 +44,8 @@ func TestReadTyped(t *testing.T) {
 		"1.98\n# lfet as_found\n":         `r:2: cylinder, got "lfet", want one of ["left" "rear  right"] before as_found`,
 		"# as_found\n":                    `r:1: cylinder, got ""`,
 		strings.Repeat("1", maxLine+1):    "r:1: got a line of 1001 bytes",
+		"1.98\nRIFF\x00\x00":              "r:2: is not plain text",
+		"#\x00 \x00":                      "r:1: is not plain text",
 		strings.Repeat("1", 70000):        "more than 65536 bytes",
 		strings.Repeat("1\n", maxTyped+1): "got more than 100000 readings",
 	} {
