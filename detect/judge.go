@@ -11,8 +11,9 @@ import (
 //
 // The error may also wrap ErrNoise.
 //
-// A tone through contacts comes back at the level it had, opening after opening; notes and voices do not. And it fits one
-// of the two states nearly all of the time.
+// A tone through contacts comes back at the level it had, opening after opening; notes and voices do not. It fits one of
+// the two states nearly all of the time, and openings and closings take turns: notes and blows that begin at once but die
+// away do not.
 func (d *Detector) Judge() error {
 	if d.sum.edges == 0 {
 		return ErrNoChange
@@ -29,6 +30,9 @@ func (d *Detector) Judge() error {
 			return fmt.Errorf("%w: for %.0f %% of the time the level fits neither state", ErrNotATone, 100*share)
 		}
 	}
+	if r := d.sum.repeats; r >= 3 && float64(r) > maxRepeats*float64(d.sum.edges) {
+		return fmt.Errorf("%w: it began or ended %d times without having done the other in between", ErrNotATone, r)
+	}
 	if s := d.sum.scatter(); s > maxScatter {
 		return fmt.Errorf("%w: the level of the tone differs by %.0f %% from one opening to the next", ErrNotATone, 100*s)
 	}
@@ -39,6 +43,7 @@ const (
 	minToneOverNoise = 0.5 // power ratio, -3 dB
 	maxOutside       = 0.5
 	maxScatter       = 0.25
+	maxRepeats       = 0.3 // share of the edges that follow one of their own kind; lost samples and loose leads hide a few
 	levelsKept       = 512 // levels before a change that are kept for the scatter
 )
 
@@ -59,6 +64,10 @@ func (m *summary) scatter() float64 {
 // leave notes the level of a state that an edge has left.
 func (m *summary) leave(e Event) {
 	m.edges++
+	if e.Kind == m.last {
+		m.repeats++
+	}
+	m.last = e.Kind
 	m.dist2 += mag2(e.Before - e.After)
 	if b := mag(e.Before); b > mag(e.After) {
 		if len(m.before) < levelsKept {

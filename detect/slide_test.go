@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // A tone that swells and fades passes both levels all the time, but never steps from one to the other.
@@ -21,4 +22,19 @@ func TestASlidingLevelIsNoEdge(t *testing.T) {
 		}
 		assert.Error(t, err, "%g Hz", hz)
 	}
+}
+
+// Notes and blows begin at once and die away: closings without openings.
+func TestWhatDiesAwayIsNoContact(t *testing.T) {
+	x := make([]float32, 10*48000)
+	const every, fade = 24000, 9600
+	for n := range x {
+		left := 1 - float64(n%every)/fade
+		x[n] = float32(0.4 * math.Max(0, left) * math.Sin(2*math.Pi*790*float64(n)/48000))
+	}
+	_, _, d, err := run(x, 48000, 4096, SurveyOptions{})
+	if err == nil {
+		err = d.Judge()
+	}
+	require.ErrorIs(t, err, ErrNotATone)
 }
