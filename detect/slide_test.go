@@ -27,10 +27,9 @@ func TestASlidingLevelIsNoEdge(t *testing.T) {
 // Notes and blows begin at once and die away: closings without openings.
 func TestWhatDiesAwayIsNoContact(t *testing.T) {
 	x := make([]float32, 10*48000)
-	const every, fade = 24000, 9600
 	for n := range x {
-		left := 1 - float64(n%every)/fade
-		x[n] = float32(0.4 * math.Max(0, left) * math.Sin(2*math.Pi*790*float64(n)/48000))
+		at := float64(n%24000) / 48000 // 0.5 s a note: 10 ms to swell, the last 0.2 s to fade
+		x[n] = float32(0.4 * math.Min(math.Min(1, at/0.01), (0.5-at)/0.2) * math.Sin(2*math.Pi*790*float64(n)/48000))
 	}
 	_, _, d, err := run(x, 48000, 4096, SurveyOptions{})
 	if err == nil {
