@@ -272,14 +272,19 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 			now := t.level[idx(d.state)] + (late+early)/2
 			switch share := t.share(d.state, now); {
 			case share >= 0.6:
+				if t.phased && mag(now) > mag(t.level[idx(d.state)]) {
+					t.returned(other(d.state), now)
+				}
 				now = t.level[idx(d.state)] + late // the earlier half may hold a part of the change
 				return d.change(dst, d.n-int64(settleWindow*d.hop), &now)
 			case share <= 0.4:
-				t.reacquire(d.state, now) // the same state at another phase: the tone itself has jumped
-				t.jumps++
-				d.trig.reset()
-				d.win = window4{}
-				return dst
+				if mag(now) > mag(t.level[idx(other(d.state))]) { // otherwise the window is just filling with the louder state
+					t.returned(d.state, now)
+					t.reacquire(d.state, now) // the same state at another phase: the tone itself has jumped
+					d.trig.reset()
+					d.win = window4{}
+					return dst
+				}
 			default:
 				d.misfit += int64(d.hop)
 			}

@@ -12,13 +12,19 @@ type stateLevels struct {
 	spread    float64 // share of the steady power that lies within 1.5 dB of the high or low level, 0..1
 }
 
+// oneDB is a decibel in histogram classes.
+const oneDB = int(1 / levelStep)
+
 // readLevels finds the state levels of bin k.
 //
 // Clusters and percentiles fail when the contacts are open for one hundredth of the time, so one state is found first, as
-// the mode of the power in steady pairs, and the other is what lies clearly above it (steady, at least twice) or below it
+// the mode of the power in steady pairs that follow one another, and the other is what lies clearly above it (steady, at least twice) or below it
 // (both blocks of the pair, at least twice).
 func readLevels(sp *spectrum, k int) stateLevels {
-	steady, upper := sp.steady[k], sp.upper[k]
+	steady, upper := sp.held[k], sp.upper[k]
+	if total(steady) < 3 {
+		steady = sp.steady[k] // states that last for a few blocks only
+	}
 	first, sd := mode(steady)
 	if first < 0 {
 		return stateLevels{}
@@ -26,15 +32,15 @@ func readLevels(sp *spectrum, k int) stateLevels {
 	gap := int(math.Ceil(math.Max(minContrast, 5*sd) / levelStep))
 	out := stateLevels{high: level(first)}
 
-	// A steady state above the first one?
-	var above uint32
-	for _, c := range steady[min(first+gap, levelCount):] {
-		above += c
-	}
-	if above >= 2 {
-		top := make([]uint32, levelCount)
+	// A steady state above the first one? Its levels lie close together; a gain control that comes down after each closing
+	// passes through many.
+	top := make([]uint32, levelCount)
+	if first+gap < levelCount {
 		copy(top[first+gap:], steady[first+gap:])
-		if m, _ := mode(top); m >= 0 && 20*float64(above) >= float64(total(steady))*0.02 {
+	}
+	if m, _ := mode(top); m >= 0 {
+		near := total(top[max(0, m-oneDB):min(levelCount, m+oneDB+1)])
+		if near >= 2 && 2*near >= total(top) {
 			out.high, out.low = level(m), level(first)
 			first = m
 		}

@@ -37,8 +37,11 @@ type spectrum struct {
 	power      []float64    // sum of |X1|^2 + |X2|^2
 	pairs      int64
 	// Histograms of the level of a pair [bin][levelStep]: steady pairs (both blocks alike within steadyDB) by their mean
-	// level, and all pairs by the larger and by the smaller block.
-	steady, upper, lower [][]uint32
+	// level, those of them that follow a steady pair of the same level (a state that lasts, not a chance), and all pairs by
+	// the larger and by the smaller block.
+	steady, held, upper, lower [][]uint32
+	last                       []int16 // class of the steady pair just before, -1: none
+	again                      bool    // one pair more before the next skip
 
 	zeros int64 // samples that are exactly 0
 }
@@ -48,7 +51,7 @@ const (
 	levelStep  = 0.25   // width of a histogram class [dB]
 	levelCount = 680    // classes: -150..+20 dBFS
 	steadyDB   = 1.0    // blocks of a pair that differ less than this hold one state [dB]
-	// After denseSeconds of sound only one pair in thinning is analysed: the tone and its levels are known well by then.
+	// After denseSeconds of sound only two pairs in 2*thinning are analysed: the tone and its levels are known well by then.
 	denseSeconds = 30
 	thinning     = 16
 )
@@ -84,7 +87,9 @@ func newSpectrum(n, lo, hi int) *spectrum {
 		}
 		return t
 	}
-	s.steady, s.upper, s.lower = table(), table(), table()
+	s.steady, s.held, s.upper, s.lower = table(), table(), table(), table()
+	s.last = make([]int16, bins)
+	s.apart()
 	return s
 }
 
@@ -106,16 +111,24 @@ func (s *spectrum) add(x []float64, dense int64) {
 			return
 		}
 		s.pair()
-		if s.seen < dense {
+		if s.again = !s.again; s.seen < dense || s.again {
 			// Pairs start every n samples, so the last n/2 of this one begin the next.
 			copy(s.buf, s.buf[s.n:])
 			s.fill = s.n / 2
 		} else {
-			s.fill, s.skip = 0, s.n*thinning-len(s.buf)
-			for k := range s.pitch {
-				s.pitch[k].end()
-			}
+			s.fill, s.skip = 0, s.n*2*thinning-len(s.buf)-s.n
+			s.apart()
 		}
+	}
+}
+
+// apart tells that the next pair does not follow the last one.
+func (s *spectrum) apart() {
+	for k := range s.pitch {
+		s.pitch[k].end()
+	}
+	for k := range s.last {
+		s.last[k] = -1
 	}
 }
 
@@ -142,11 +155,17 @@ func (s *spectrum) pair() {
 		s.upper[k][hi]++
 		s.lower[k][lo]++
 		if float64(hi-lo)*levelStep < steadyDB {
-			s.steady[k][(hi+lo)/2]++
+			c := (hi + lo) / 2
+			s.steady[k][c]++
+			if l := int(s.last[k]); l >= 0 && abs(c-l) <= oneDB {
+				s.held[k][c]++
+			}
+			s.last[k] = int16(c)
 			s.still[k] += turn
 			s.pitch[k].add(x1, hi)
 		} else {
 			s.pitch[k].end()
+			s.last[k] = -1
 		}
 	}
 }

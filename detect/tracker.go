@@ -174,6 +174,13 @@ func (t *tracker) reacquire(s State, now complex128) {
 	t.age = 0
 }
 
+// returned notes whether the tone, back in state s at the level now, came back at the phase that it would have had.
+func (t *tracker) returned(s State, now complex128) {
+	if a := t.level[idx(s)]; real(now*cmplx.Conj(a)) < 0.5*mag(now)*mag(a) {
+		t.jumps++
+	}
+}
+
 // begin takes the level now of state s after Unknown or Lost.
 func (t *tracker) begin(s State, now complex128) {
 	if t.cfg.Profile.PhaseKnown {
