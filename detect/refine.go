@@ -95,7 +95,11 @@ func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
 	}
 	got.half, got.halfU = r.instant(k, got.before, got.after, v)
 	got.half += float64(r.lo)
-	d.sum.shape.learn(r, k, got.before, got.after, noise2, d.fs)
+	if m, over := d.sum.shape.learn(r, k, got.before, got.after, noise2, d.fs); m == Soft {
+		k = r.soft(k, int(wideTime*d.fs))
+		got.frame, got.last = r.lo+int64(k), r.lo+int64(k)
+		got.u = math.Sqrt(got.u*got.u + 0.25 + softDoubt*softDoubt*over*over)
+	}
 	return got, true
 }
 
