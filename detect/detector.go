@@ -2,7 +2,6 @@ package detect
 
 import (
 	"math"
-	"math/cmplx"
 )
 
 // Detector follows the contacts sample by sample. It is made by New, fed by Process and Skip, and ended by Flush.
@@ -124,68 +123,26 @@ func (d *Detector) Process(dst []Event, block []float32) []Event {
 	if len(block)%ch != 0 {
 		panic("detect: Process needs whole frames")
 	}
-	for i := d.cfg.Channel; i < len(block); i += ch {
-		x := block[i]
-		if x-x != 0 {
-			dst = d.notFinite(dst)
-			x = 0
-		} else if d.nan > 0 {
-			d.nan = 0
-		}
-		dst = d.sample(dst, float64(x))
-	}
-	return dst
-}
-
-// sample is the whole method for one sample.
-func (d *Detector) sample(dst []Event, x float64) []Event {
-	if d.acc.n == 0 {
-		d.track.startHop(d.n, d.state)
-	}
-	d.n++
-	if x == 0 && !d.cfg.ZeroIsOpen {
-		d.ring.push(0)
-		// An exact zero is no sound at all: it speaks for neither state.
-		if d.zeroRun == 0 {
-			d.zeroFrom = d.n - 1
-		}
-		d.zeroRun++
-		d.acc.gap()
-		if d.hum.on {
-			d.hum.next()
-		}
-		d.track.step()
-	} else {
-		if d.zeroRun > 0 {
-			dst = d.endZeros(dst)
-		}
-		if d.hum.on {
-			x -= d.hum.hum()
-		}
-		x -= d.dc
-		d.dc += math.Max(d.dcGain, 1/float64(d.n-d.began)) * x
-		d.ring.push(float32(x))
-		e, lr, wild := d.track.residuals(x)
-		d.trig.outlier(wild)
-		if wild {
-			d.acc.addWild(e, d.track.c, d.track.s)
-		} else {
-			d.acc.add(e, d.track.c, d.track.s)
-			if d.hum.on && d.track.testing && !d.trig.suspicious() {
-				d.hum.learn(e, 3*math.Sqrt(d.track.noise2))
+	for i := d.cfg.Channel; i < len(block); {
+		switch x := block[i]; {
+		case x-x != 0: // NaN or infinite
+			dst = d.blank(d.notFinite(dst))
+			i += ch
+		case x == 0 && !d.cfg.ZeroIsOpen:
+			if d.zeroRun == 0 {
+				d.zeroFrom = d.n
 			}
+			d.zeroRun++
+			d.nan = 0
+			dst = d.blank(dst)
+			i += ch
+		default:
+			if d.zeroRun > 0 {
+				dst = d.endZeros(dst)
+			}
+			d.nan = 0
+			dst, i = d.stretch(dst, block, i, ch)
 		}
-		if d.hum.on {
-			d.hum.next()
-		}
-		d.track.step()
-		if d.mute == 0 && d.trig.add(lr, d.n-1) && (d.state == Closed || d.state == Open) {
-			d.flutter()
-			return d.change(dst, d.trig.from, nil)
-		}
-	}
-	if d.acc.n == d.hop {
-		dst = d.endHop(dst)
 	}
 	return dst
 }
@@ -263,12 +220,12 @@ func (d *Detector) endHop(dst []Event) []Event {
 // watch checks in state Closed or Open whether the level still is the state's own, and follows it.
 func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 	t := &d.track
-	D := cmplx.Abs(t.level[closedIdx] - t.level[openIdx])
+	D := mag(t.level[closedIdx] - t.level[openIdx])
 	if d.win.n >= settleWindow {
 		late, early := d.win.halves()
-		size := cmplx.Abs(late)
+		size := mag(late)
 		steadyTo := 0.3*size + 3*math.Sqrt(t.noise2/float64(d.hop))
-		if size > 0.5*D && cmplx.Abs(late-early) < steadyTo {
+		if size > 0.5*D && mag(late-early) < steadyTo {
 			now := t.level[idx(d.state)] + (late+early)/2
 			switch share := t.share(d.state, now); {
 			case share >= 0.6:
@@ -292,7 +249,7 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 			d.misfit = 0
 		}
 	}
-	if !d.trig.suspicious() && cmplx.Abs(dev) < 0.5*D {
+	if !d.trig.suspicious() && mag(dev) < 0.5*D {
 		t.follow(d.state, dev, power)
 		d.sum.add(d.state, t, power)
 	}

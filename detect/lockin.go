@@ -1,6 +1,6 @@
 package detect
 
-import "math/cmplx"
+import "math"
 
 // accumulator sums the residual e[n] = x[n] - Re(a exp(j w n)) of a hop against the tone:
 // the deviation of the true level from a is 2/H * sum e[n] exp(-j w n) (a lock-in of H frames).
@@ -105,5 +105,5 @@ func (r *ring) push(x float32) {
 
 func (r *ring) at(n int64) float64 { return float64(r.buf[n&r.mask]) }
 
-// mag is |z|.
-func mag(z complex128) float64 { return cmplx.Abs(z) }
+// mag is |z|. Levels are far from where squares overflow.
+func mag(z complex128) float64 { return math.Sqrt(mag2(z)) }

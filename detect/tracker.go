@@ -94,21 +94,6 @@ func (t *tracker) startHop(n int64, s State) {
 	}
 }
 
-// residuals returns the residual of x and the log-likelihood ratio of the other state against the present one:
-// ((x-ra)^2 - (x-ro)^2) / 2 sigma^2 = d (e - d/2) / sigma^2, with d = ro-ra and e = x-ra.
-// wild tells that x fits neither.
-func (t *tracker) residuals(x float64) (e, lr float64, wild bool) {
-	e = x - (t.ar*t.c - t.ai*t.s)
-	if !t.testing {
-		return e, 0, false
-	}
-	d := t.dr*t.c - t.di*t.s
-	if math.Abs(e) > t.gate && math.Abs(e-d) > t.gate {
-		return e, 0, true
-	}
-	return e, d * (e - d/2) * t.inv, false
-}
-
 // step turns the tone by one frame.
 func (t *tracker) step() {
 	t.c, t.s = t.c*t.cw-t.s*t.sw, t.s*t.cw+t.c*t.sw

@@ -17,34 +17,11 @@ const (
 	// While about a third of the last samples fit neither state the levels are wrong, and the few that fit one do so by
 	// chance: the trigger stays silent and the window decides.
 	wildMemory = 12.0 // [samples]
+	wildFade   = 1 - 1/wildMemory
 	wildMost   = 4.0
 )
 
 func (t *trigger) reset() { t.sum = 0 }
-
-// outlier notes whether the sample fits neither state.
-func (t *trigger) outlier(wild bool) {
-	t.wild -= t.wild / wildMemory
-	if wild {
-		t.wild++
-	}
-}
-
-// add takes the log-likelihood ratio of frame n and tells whether the test fires.
-func (t *trigger) add(lr float64, n int64) bool {
-	if t.sum == 0 {
-		t.from = n
-	}
-	if lr > triggerClip {
-		lr = triggerClip
-	}
-	t.sum += lr
-	if t.sum <= 0 || t.wild > wildMost {
-		t.sum = 0
-		return false
-	}
-	return t.sum > triggerAt
-}
 
 // suspicious tells that a change may be under way, so that the levels had better not follow.
 func (t *trigger) suspicious() bool { return t.sum > triggerAt/4 }
