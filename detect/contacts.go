@@ -164,11 +164,14 @@ func (c *contacts) place(dst []Event, d *Detector, e *edge) ([]Event, bool) {
 		return dst, true
 	}
 	was := other(e.ch.to)
-	from := e.at
+	from, undone := e.at, c.undone
 	if e == &c.open && c.close.live {
 		dst = c.withdraw(dst, &c.close, CauseNoStep)
 	}
 	dst = c.withdraw(dst, e, CauseNoStep)
+	if got.spike {
+		c.undone = undone // spikes there are in every shop
+	}
 	if len(c.log) < from+2 {
 		return dst, false
 	}

@@ -93,7 +93,7 @@ func (d *Detector) Reset() {
 	d.track = newTracker(d.cfg, d.hop)
 	d.hum.begin(d.cfg.Profile.Hum, d.fs, d.cfg.Profile.Tone)
 	d.contacts = newContacts(d.cfg, d.contacts.log)
-	d.sum = summary{before: d.sum.before[:0]}
+	d.sum = summary{rate: d.fs, before: d.sum.before[:0]}
 	d.restart()
 }
 

@@ -33,6 +33,9 @@ func (d *Detector) Judge() error {
 	if r := d.sum.repeats; r >= 3 && float64(r) > maxRepeats*float64(d.sum.edges) {
 		return fmt.Errorf("%w: it began or ended %d times without having done the other in between", ErrNotATone, r)
 	}
+	if n := d.sum.flutter; n >= 2 && float64(n) > maxFlutter*float64(d.sum.edges) {
+		return fmt.Errorf("%w: %d times the level went back and forth more often than contacts do", ErrNotATone, n)
+	}
 	if s := d.sum.scatter(); s > maxScatter {
 		return fmt.Errorf("%w: the level of the tone differs by %.0f %% from one opening to the next", ErrNotATone, 100*s)
 	}
@@ -47,7 +50,12 @@ const (
 	mostUndone = 3 // a change that is one
 	maxScatter = 0.25
 	maxRepeats = 0.3 // share of the edges that follow one of their own kind; lost samples and loose leads hide a few
-	levelsKept = 512 // levels before a change that are kept for the scatter
+	maxFlutter = 0.25
+	// An edge flutters when it has so many returns, one after the other in so short a time. Parting points chatter over tens
+	// of cycles; a sound with overtones crosses the levels at every period.
+	flutterReturns = 50
+	flutterCycle   = 0.0025 // [s] for one return, on average
+	levelsKept     = 512    // levels before a change that are kept for the scatter
 )
 
 // scatter returns the interquartile range of the louder state's levels just before it was left, over their median.
@@ -71,6 +79,9 @@ func (m *summary) leave(e Event) {
 		m.repeats++
 	}
 	m.last = e.Kind
+	if e.Reclosures >= flutterReturns && float64(e.LastFrame-e.Frame) < flutterCycle*m.rate*float64(e.Reclosures) {
+		m.flutter++
+	}
 	m.dist2 += mag2(e.Before - e.After)
 	if b := mag(e.Before); b > mag(e.After) {
 		if len(m.before) < levelsKept {

@@ -29,6 +29,7 @@ type placed struct {
 	clean         bool // one step explains all the sound of the window, which ends at frame until
 	until         int64
 	last          int64 // first frame in the new state after the last of these
+	spike         bool  // it was none but a spike
 }
 
 func newRefiner(longest int, cfg Config) refiner {
@@ -75,12 +76,13 @@ func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
 	// What one step leaves over beyond the noise: bounce shows here.
 	clean := rest < cleanRest*noise2*r.weight()
 	if !clean && rest-noise2*r.weight() > 2*turnCost*floor {
-		if got, ok := r.sequence(d, e, k, floor, rest, next); ok {
-			return got, true
+		if got, ok := r.sequence(d, e, k, floor, rest, next); ok || got.spike {
+			return got, ok
 		}
 	}
 	if !clean && len(next) > 0 && next[0].frame < r.lo+int64(r.n) && e.ch.phased {
-		return placed{}, false // the contacts did not stay, and yet no sequence of the two states explains the sound: a spike
+		// The contacts did not stay, and yet no sequence of the two states explains the sound.
+		return placed{spike: float64(next[0].frame-e.ch.frame) <= 2*spikeTime*d.fs}, false
 	}
 	v := math.Max(noise2, rest/math.Max(1, r.weight()-5))
 	if gain < 2*v*noStep {

@@ -26,6 +26,9 @@ func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64, next []
 	if p.turns < 2 || p.first < 1 || rest-p.left < 2*v*turnCost*float64(p.turns-1) || r.misfit(lv, p.first) > maxMisfit {
 		return placed{}, false
 	}
+	if r.spike(p) {
+		return placed{spike: true}, false
+	}
 	seen := 0
 	for _, ch := range next {
 		if ch.to == e.ch.to && ch.frame < r.lo+int64(r.n) {
@@ -47,6 +50,9 @@ const (
 	// maxMisfit is the most that the first stretch of the new state may lie off its tone, over the mean square of the step: a
 	// spike passes through the other state's level, contacts stay at it.
 	maxMisfit = 0.25
+	// spikeTime is the longest that one excursion to the other state and back, alone in the window, is taken for a spike [s]:
+	// switches and sparks make spikes of 0.1 ms, and some just cancel the tone.
+	spikeTime = 0.00015
 	// freshTime is how long the trigger takes to see a change at most, in noise 10 dB below the tone [s].
 	freshTime = 0.0005
 )
@@ -131,6 +137,18 @@ func (r *refiner) misfit(lv [2]complex128, i int) float64 {
 		return 0
 	}
 	return sum / power
+}
+
+// spike tells that the path is nothing but one short excursion.
+func (r *refiner) spike(p path) bool {
+	if p.turns != 2 {
+		return false
+	}
+	end := p.first
+	for end < r.n && r.back[end] == r.back[p.first] {
+		end++
+	}
+	return float64(end-p.first) <= spikeTime*float64(r.cfg.SampleRate)
 }
 
 // residual returns the sample of frame i less the tone at level a.

@@ -37,3 +37,25 @@ func TestWhatDiesAwayIsNoContact(t *testing.T) {
 	}
 	require.ErrorIs(t, err, ErrNotATone)
 }
+
+// A plucked string crosses the levels of its own tone at every period of its overtones.
+func TestWhatFluttersIsNoContact(t *testing.T) {
+	d, err := New(basicSynth().config())
+	require.NoError(t, err)
+	for i := range 12 {
+		e := Event{Kind: KindOpen, Frame: int64(i) * 48000, Before: 0.25}
+		if i%2 == 1 {
+			e.Kind = KindClose
+		}
+		if i%3 == 0 {
+			e.Reclosures, e.LastFrame = 100, e.Frame+100*72 // 1.5 ms each
+		}
+		d.sum.leave(e)
+	}
+	require.ErrorIs(t, d.Judge(), ErrNotATone)
+	d.Reset()
+	for i := range 12 {
+		d.sum.leave(Event{Kind: KindOpen + Kind(i%2), Frame: 0, LastFrame: 40 * 96, Reclosures: 40, Before: 0.25})
+	}
+	require.NoError(t, d.Judge(), "chatter")
+}

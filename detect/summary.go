@@ -10,8 +10,10 @@ type summary struct {
 	dist2 float64    // sum over the edges of |aC-aO|^2
 	edges int
 
-	last    Kind // of the newest edge
-	repeats int  // edges of the same kind as the one before
+	rate    float64 // [frames/s]
+	flutter int     // edges that flutter
+	last    Kind    // of the newest edge
+	repeats int     // edges of the same kind as the one before
 	shape   shape
 	outside int64     // frames in state Unknown or Lost
 	before  []float64 // levels of the louder state just before it was left, the newest levelsKept
