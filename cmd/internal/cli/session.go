@@ -90,8 +90,11 @@ func (f *sessionFlags) run(ctx context.Context, env Env) error {
 	if err != nil {
 		return err
 	}
-	err = f.record(ctx, env, w, sheets, &a, typed, named)
-	return errors.Join(err, w.Close())
+	err = errors.Join(f.record(ctx, env, w, sheets, &a, typed, named), w.Close())
+	if f := (*Failure)(nil); err == nil || errors.As(err, &f) || errors.Is(err, context.Canceled) {
+		return err
+	}
+	return &Failure{Code: ExitFailed, Err: err, Hint: "make room or choose another disk with --dir; what was written before is kept in " + w.Dir()}
 }
 
 // sheetHint says what to do when the sheets cannot be used.

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"syscall"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -123,6 +124,28 @@ func TestSessionReadingsFromATerminal(t *testing.T) {
 	assert.Contains(t, errs, `got "lfet"`)
 	texts, _ := readingsIn(t, root)
 	assert.Equal(t, []string{"2.20/2.14"}, texts)
+}
+
+// fullJournal has room for some entries.
+type fullJournal struct{ room int }
+
+func (j *fullJournal) Append(d logbook.Data) (logbook.Entry, error) {
+	if j.room--; j.room < 0 {
+		return logbook.Entry{}, syscall.ENOSPC
+	}
+	return logbook.Entry{Data: d}, nil
+}
+
+func TestSessionAskedOnAFullDisk(t *testing.T) {
+	sheets, err := session.LoadSheets("../../../testdata/sheets/twin.toml", "../../../testdata/sheets/dial.toml")
+	require.NoError(t, err)
+	heard := []session.Change{{Open: true, Edge: logbook.Edge{ID: 1, TimeS: 1}}, {Open: true, Edge: logbook.Edge{ID: 2, TimeS: 3}}}
+	rec, err := session.NewRecorder(&fullJournal{room: 5}, sheets.Setup, logbook.Take{Take: 1}, heard, nil)
+	require.NoError(t, err)
+	env := Env{In: strings.NewReader("2.20/2.14\n2.18/2.15\n"), Err: io.Discard}
+	_, err = ask(t.Context(), env, rec, sheets.Engine.Cylinders)
+	require.ErrorIs(t, err, syscall.ENOSPC)
+	assert.ErrorContains(t, err, `reading "2.18/2.15" is not in the log`, "it can be noted elsewhere")
 }
 
 // Openings that come soon after a closing are pointed out before the first reading is typed.

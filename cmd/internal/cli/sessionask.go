@@ -50,7 +50,7 @@ func ask(ctx context.Context, env Env, rec *session.Recorder, cylinders []string
 		named = named && t.Named
 		unusable, err := rec.Reading(typed)
 		if err != nil {
-			return named, err
+			return named, fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
 		}
 		if unusable != "" && strings.TrimSpace(line) != timing.NoReading {
 			fmt.Fprintf(env.Err, "kept, but not used: %s\nType the reading again, or - for none.\n", unusable)
