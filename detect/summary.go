@@ -4,10 +4,14 @@ import "math"
 
 // summary adds up what was measured while the states stood still.
 type summary struct {
-	hops  [2]int64
-	amp2  [2]float64 // sums of |a|^2 for closed and open
-	noise float64    // sum of sigma^2
-	dist2 float64    // sum over the edges of |aC-aO|^2
+	hops [2]int64
+	amp2 [2]float64 // sums of |a|^2 for closed and open
+	// Sums of sigma^2 and hops: soon after a change, while the offset and the level still settle, and later.
+	soon, later struct {
+		noise float64
+		hops  int64
+	}
+	dist2 float64 // sum over the edges of |aC-aO|^2
 	edges int
 
 	rate    float64 // [frames/s]
@@ -27,7 +31,12 @@ func (m *summary) add(s State, t *tracker, power float64) {
 	}
 	m.hops[i]++
 	m.amp2[i] += mag2(t.level[i])
-	m.noise += math.Min(power, 4*t.noise2)
+	n := &m.soon
+	if t.age > turnAge {
+		n = &m.later
+	}
+	n.noise += math.Min(power, 4*t.noise2)
+	n.hops++
 }
 
 // Levels is what a Detector has measured from its start on, averaged over the time in which the states stood still.
@@ -48,8 +57,11 @@ func (d *Detector) Levels() Levels {
 	if m.hops[openIdx] > 0 {
 		out.Open = math.Sqrt(m.amp2[openIdx] / float64(m.hops[openIdx]))
 	}
-	if n := m.hops[0] + m.hops[1]; n > 0 {
-		out.Noise = math.Sqrt(m.noise / float64(n))
+	switch {
+	case m.later.hops > 0:
+		out.Noise = math.Sqrt(m.later.noise / float64(m.later.hops))
+	case m.soon.hops > 0:
+		out.Noise = math.Sqrt(m.soon.noise / float64(m.soon.hops))
 	}
 	out.Distance = math.Abs(out.Closed - out.Open)
 	if m.edges > 0 {

@@ -109,6 +109,10 @@ func recordingError(path string, err error) error {
 	if errors.Is(err, context.Canceled) {
 		return err
 	}
+	var opt *pump.OptionError
+	if errors.As(err, &opt) {
+		return fail(ExitUsage, "run 'breakcue review "+path+"' without it to see what the recording holds", "%s: %w", path, err)
+	}
 	hint := "check the file with an audio player; breakcue reads WAV files (PCM or float)"
 	switch {
 	case errors.Is(err, fs.ErrNotExist):

@@ -21,6 +21,25 @@ type Options struct {
 	Hold     time.Duration // 0: detect.DefaultHold
 }
 
+// OptionError tells that an option does not fit the recording.
+type OptionError struct{ What, Got, Want string }
+
+// Error implements error.
+func (e *OptionError) Error() string { return fmt.Sprintf("%s %s, want %s", e.What, e.Got, e.Want) }
+
+// fit checks the options against the format of the recording; hz is the tone asked for, 0 for none.
+func (o Options) fit(f audio.Format, hz float64) error {
+	switch top := detect.MaxTone(f.SampleRate); {
+	case o.Channel > f.Channels:
+		return &OptionError{"channel", fmt.Sprint(o.Channel), fmt.Sprintf("1 to %d: the recording has no more", f.Channels)}
+	case o.Channel == 0 && f.Channels > detect.MaxSurveyChannels:
+		return &OptionError{"no channel", "given", fmt.Sprintf("one named: the recording has %d", f.Channels)}
+	case hz > top:
+		return &OptionError{"tone", fmt.Sprintf("%g Hz", hz), fmt.Sprintf("%d to %.0f Hz at %d frames/s", detect.MinTone, top, f.SampleRate)}
+	}
+	return nil
+}
+
 // Caveat is a remark on a result: Code for programs, Message for people, saying what to do where something can be done.
 type Caveat struct {
 	Code    string `json:"code"`
@@ -74,6 +93,9 @@ func (a *Analysis) survey(ctx context.Context, open func() (audio.Source, error)
 	}
 	defer src.Close()
 	a.Format = src.Format()
+	if err := opt.fit(a.Format, hz); err != nil {
+		return detect.Config{}, err
+	}
 	frame := func(d time.Duration) int64 { return int64(math.Round(d.Seconds() * float64(a.Format.SampleRate))) }
 	a.Span = Span{From: frame(opt.From), To: frame(opt.To)}
 	s, err := detect.NewSurvey(a.Format.SampleRate, a.Format.Channels, detect.SurveyOptions{Tone: hz, Channel: opt.Channel, Wiring: opt.Wiring})
