@@ -165,10 +165,12 @@ func TestTwoTonesNeedAChoice(t *testing.T) {
 
 func TestAnalyseRefusesWhatCannotBe(t *testing.T) {
 	for want, opt := range map[string]pump.Options{
-		"channel, got 3, want 1..1":    {Channel: 3},
-		"tone, got 23000 Hz, want 250": {Tones: []float64{23000}},
+		"channel 3, want 1 to 1":           {Channel: 3},
+		"tone 23000 Hz, want 250 to 20000": {Tones: []float64{23000}},
 	} {
 		_, err := pump.Analyse(t.Context(), opener(t, cycles(t)), opt)
+		var wrong *pump.OptionError
+		require.ErrorAs(t, err, &wrong)
 		assert.ErrorContains(t, err, want)
 	}
 	gone := errors.New("no such file")
