@@ -19,7 +19,7 @@ func FromJournal(j logbook.Journal) (Report, error) {
 	if !ok {
 		return Report{}, errors.New("session: journal, got no beginning, want its first entry: without engine and dial nothing can be worked out")
 	}
-	sheets, err := parseSheets("engine sheet in the journal", begin.EngineSheet, "dial sheet in the journal", begin.DialSheet)
+	sheets, err := ParseSheets("engine sheet in the journal", begin.EngineSheet, "dial sheet in the journal", begin.DialSheet)
 	if err != nil {
 		return Report{}, fmt.Errorf("session: %w", err)
 	}

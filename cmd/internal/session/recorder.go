@@ -18,6 +18,8 @@ type Journal interface {
 type Recorder struct {
 	journal    Journal
 	setup      timing.Setup
+	take       logbook.Take
+	heard      []Change
 	approaches []Approach
 	next       int // approach that the next reading belongs to
 	place      logbook.Place
@@ -26,7 +28,7 @@ type Recorder struct {
 // NewRecorder writes the recording, what is to be said of it and its openings and closings, and returns a Recorder for the
 // readings, one for each approach of take.ApproachS.
 func NewRecorder(j Journal, setup timing.Setup, take logbook.Take, heard []Change, caveats []timing.Caveat) (*Recorder, error) {
-	r := &Recorder{journal: j, setup: setup}
+	r := &Recorder{journal: j, setup: setup, take: take, heard: slices.Clone(heard)}
 	if _, err := j.Append(take); err != nil {
 		return nil, err
 	}
@@ -35,15 +37,29 @@ func NewRecorder(j Journal, setup timing.Setup, take logbook.Take, heard []Chang
 			return nil, err
 		}
 	}
-	heard = slices.Clone(heard)
-	for i := range heard {
-		heard[i].Take = take.Take
-		if _, err := j.Append(heard[i].entry()); err != nil {
+	for i := range r.heard {
+		if err := r.write(&r.heard[i]); err != nil {
 			return nil, err
 		}
 	}
-	r.approaches = Approaches(heard, take.ApproachS)
+	r.approaches = Approaches(r.heard, take.ApproachS)
 	return r, nil
+}
+
+// Hear writes one more opening or closing of the take, the newest, while the sound still comes in.
+func (r *Recorder) Hear(c Change) error {
+	if err := r.write(&c); err != nil {
+		return err
+	}
+	r.heard = append(r.heard, c)
+	r.approaches = Approaches(r.heard, r.take.ApproachS)
+	return nil
+}
+
+func (r *Recorder) write(c *Change) error {
+	c.Take = r.take.Take
+	_, err := r.journal.Append(c.entry())
+	return err
 }
 
 // Next returns the approach that the next reading belongs to, with its number from 1 and how many there are; ok is false

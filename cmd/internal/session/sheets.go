@@ -28,10 +28,11 @@ func LoadSheets(enginePath, dialPath string) (Sheets, error) {
 	if err != nil {
 		return Sheets{}, err
 	}
-	return parseSheets(enginePath, string(engine), dialPath, string(dial))
+	return ParseSheets(enginePath, string(engine), dialPath, string(dial))
 }
 
-func parseSheets(engineName, engine, dialName, dial string) (Sheets, error) {
+// ParseSheets is LoadSheets for the text of the sheets; the names are for errors.
+func ParseSheets(engineName, engine, dialName, dial string) (Sheets, error) {
 	s := Sheets{engineText: engine, dialText: dial}
 	var err error
 	if s.Engine, err = sheet.ParseEngine(engineName, []byte(engine)); err != nil {

@@ -72,16 +72,24 @@ func (p *printer) passes(passes []Pass) {
 
 // result says the error in words, with its interval and verdict.
 func (p *printer) result(ph Phase) {
+	for _, text := range ph.Words() {
+		p.line("  %s", text)
+	}
+}
+
+// Words says the result in lines for people: the error, its interval, the scatter if there is one, and last the verdict.
+func (ph Phase) Words() []string {
 	if ph.ErrorMM == nil {
-		p.line("  result: none yet")
-		return
+		return []string{"result: none yet"}
 	}
-	p.line("  error: %s, %.2f° of crank, mean of %s", timing.Words(timing.Length(*ph.ErrorMM)), math.Abs(*ph.ErrorDeg), passesOf(ph.N))
-	p.line("  %.0f %% interval: %s", 100**ph.Coverage, interval(ph.IntervalMM[0], ph.IntervalMM[1]))
+	out := []string{
+		fmt.Sprintf("error: %s, %.2f° of crank, mean of %s", timing.Words(timing.Length(*ph.ErrorMM)), math.Abs(*ph.ErrorDeg), passesOf(ph.N)),
+		fmt.Sprintf("%.0f %% interval: %s", 100**ph.Coverage, interval(ph.IntervalMM[0], ph.IntervalMM[1])),
+	}
 	if ph.ScatterMM != nil {
-		p.line("  single passes scatter by %.3f mm (standard deviation)", *ph.ScatterMM)
+		out = append(out, fmt.Sprintf("single passes scatter by %.3f mm (standard deviation)", *ph.ScatterMM))
 	}
-	p.line("  verdict: %s; probability of being in tolerance %s", verdict(ph), percent(*ph.InTolerance))
+	return append(out, fmt.Sprintf("verdict: %s; probability of being in tolerance %s", verdict(ph), percent(*ph.InTolerance)))
 }
 
 func (p *printer) notes(indent string, caveats []timing.Caveat) {
