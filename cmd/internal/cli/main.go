@@ -76,6 +76,7 @@ func newRoot(env Env) *cobra.Command {
 func commands(env Env) []*cobra.Command {
 	return []*cobra.Command{
 		newConvert(env),
+		newDemo(env),
 		newDevices(env),
 		newLog(env),
 		newReview(env),
