@@ -30,7 +30,8 @@ func Main(ctx context.Context, args []string, env Env) int {
 	err := root.ExecuteContext(ctx)
 	var in interrupted
 	if errors.As(context.Cause(ctx), &in) {
-		if err != nil && !errors.Is(err, context.Canceled) {
+		// Whoever interrupted knows; what else went wrong is told.
+		if err != nil && !errors.Is(err, context.Canceled) && !errors.As(err, new(interrupted)) {
 			report(env, err)
 		}
 		if in.sig == syscall.SIGTERM {
