@@ -56,7 +56,7 @@ const (
 	hopTime      = 0.0005 // [s] least length of a hop
 	settleWindow = 4      // hops that make a window
 	flutterTime  = 0.0015 // [s] between firings of the trigger that follow one another too quickly
-	flutterFires = 3      // such firings in a row that are let pass
+	flutterFires = 8      // such firings in a row that are let pass
 	lostAfter    = 0.5    // [s] of a level between the two
 	zeroLost     = 0.25   // [s] of exact zeros, where zeros are not open contacts
 	zeroFault    = 0.0007 // [s] of exact zeros that are reported as a dropout

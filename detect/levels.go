@@ -40,7 +40,7 @@ func readLevels(sp *spectrum, k int) stateLevels {
 	}
 	if m, _ := mode(top); m >= 0 {
 		near := total(top[max(0, m-oneDB):min(levelCount, m+oneDB+1)])
-		if near >= 2 && 2*near >= total(top) {
+		if near >= max(2, total(steady)/250) && 2*near >= total(top) {
 			out.high, out.low = level(m), level(first)
 			first = m
 		}

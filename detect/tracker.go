@@ -12,10 +12,11 @@ import (
 // scaled along, since both come through the same amplifier: at once where the present state is the louder one, after its
 // own level has settled otherwise.
 type tracker struct {
-	cfg   Config
-	hop   float64 // frames in a hop
-	w     float64 // tone [rad/frame]
-	phase float64 // of the tone at the first frame of the hop, modulo 2 pi
+	cfg                    Config
+	hop                    float64 // frames in a hop
+	followGain, settleGain float64 // for this hop
+	w                      float64 // tone [rad/frame]
+	phase                  float64 // of the tone at the first frame of the hop, modulo 2 pi
 
 	c, s   float64 // cos and sin of the tone's phase at the present frame
 	cw, sw float64 // and of its advance by one frame
@@ -35,18 +36,22 @@ type tracker struct {
 }
 
 const (
-	followGain = 1.0 / 60 // of a hop
+	followGain = 1.0 / 60 // of a hop of hopTime, in proportion for a longer one
+	settleGain = 1.0 / 6  // while the state is young: a gain control may come down by 12 dB in 20 ms after a closing
 	noiseGain  = 1.0 / 200
 	turnAge    = 100 // hops after a change from which on the level tells of the frequency and of the other level
 	// floorSNR keeps the test from trusting its levels beyond a hundredth of their distance in power (20 dB): gain
 	// control, hum and rounding change them by as much.
-	floorSNR  = 100.0
-	manyJumps = 2   // from which on the phase of the tone is not trusted to go on while it is away
-	gateAt    = 5.0 // standard deviations from both levels beyond which a sample speaks for neither
+	floorSNR   = 100.0
+	smallLevel = 0.25 // of the louder level: a quieter one, at any phase, is nearer to silence than to the louder one
+	manyJumps  = 2   // from which on the phase of the tone is not trusted to go on while it is away
+	gateAt     = 5.0 // standard deviations from both levels beyond which a sample speaks for neither
 )
 
 func newTracker(cfg Config, hop int) tracker {
 	t := tracker{cfg: cfg, hop: float64(hop), w: 2 * math.Pi * cfg.Profile.Tone / float64(cfg.SampleRate)}
+	long := t.hop / (hopTime * float64(cfg.SampleRate))
+	t.followGain, t.settleGain = math.Min(0.5, long*followGain), math.Min(0.5, long*settleGain)
 	t.sw, t.cw = math.Sincos(t.w)
 	t.level = [2]complex128{cfg.Profile.Closed, cfg.Profile.Open}
 	t.noise2 = cfg.Profile.Noise * cfg.Profile.Noise
@@ -77,7 +82,7 @@ func (t *tracker) startHop(n int64, s State) {
 	}
 	a, o := t.level[idx(s)], t.level[idx(other(s))]
 	t.ar, t.ai = real(a), imag(a)
-	small := mag(o) < 0.2*mag(a)
+	small := mag(o) < smallLevel*mag(a)
 	known := t.phased && (t.jumps < manyJumps || mag(o) < mag(a))
 	if !known && !small {
 		return // the other level's phase is not known: leave it to the window
@@ -110,11 +115,14 @@ func (t *tracker) follow(s State, dev complex128, power float64) {
 	a := t.level[i]
 	t.past[0], t.past[1], t.past[2] = t.past[1], t.past[2], a
 	t.age++
-	gain := math.Max(followGain, 1/float64(t.age+2))
+	gain := t.followGain
+	if t.age <= turnAge {
+		gain = math.Max(t.settleGain, 1/float64(t.age+2))
+	}
 	b := a + complex(gain, 0)*dev
 	settled := t.age > turnAge
 	hi := math.Max(mag(t.level[0]), mag(t.level[1]))
-	if mag(a) > 0.25*hi && mag(a) > 3*math.Sqrt(t.noise2)*math.Sqrt(2*followGain) && a != 0 {
+	if mag(a) > 0.25*hi && mag(a) > 3*math.Sqrt(t.noise2)*math.Sqrt(2*t.followGain) && a != 0 {
 		// What turns a quiet state's level in the first moments after a change is the settling of that level itself: it
 		// says nothing of the tone or the amplifier.
 		if settled {
@@ -142,8 +150,11 @@ func (t *tracker) beforeChange(s State) complex128 {
 
 // enter begins state s. level is its measured level, or nil to go on with the one known.
 func (t *tracker) enter(s State, level *complex128) {
-	if level != nil {
+	switch {
+	case level != nil:
 		t.level[idx(s)] = *level
+	case !t.phased:
+		t.level[idx(s)] = 0 // as the trigger took it
 	}
 	t.phased = true
 	t.age = 0
