@@ -33,6 +33,7 @@ type Profile struct {
 	PhaseKnown bool
 	Noise      float64 // sigma: standard deviation of the noise in a sample [full scale]
 	Hum        Hum     // mains hum to take off
+	Offset     float64 // mean of the samples [full scale]: an input may have one
 }
 
 // Contrast returns the level ratio of the two states in dB, 20*log10(larger/smaller), at most 200.
@@ -85,6 +86,8 @@ func (c Config) Validate() error {
 		return bad("levels", c.Profile.Closed, "two levels that differ")
 	case !(c.Profile.Noise >= 0) || math.IsInf(c.Profile.Noise, 0):
 		return bad("noise", c.Profile.Noise, "0 or more, finite")
+	case c.Profile.Offset-c.Profile.Offset != 0:
+		return bad("offset", c.Profile.Offset, "a finite number")
 	case c.Profile.Hum.Freq != 0 && !(c.Profile.Hum.Freq >= 40 && c.Profile.Hum.Freq <= 70):
 		return bad("hum [Hz]", c.Profile.Hum.Freq, "0 or 40..70")
 	case c.Hold < 0 || c.Hold > time.Second:

@@ -44,7 +44,6 @@ type Detector struct {
 	nan      int64   // frames not finite in the running fault, reported once a stretch
 	dc       float64 // running mean of the samples, taken off (the input may have an offset)
 	dcGain   float64
-	began    int64 // first frame of the stream, or after a gap
 	acc      accumulator
 	contacts contacts
 	ref      refiner
@@ -88,7 +87,7 @@ func New(cfg Config) (*Detector, error) {
 
 // Reset brings the Detector back to the state that New gave it.
 func (d *Detector) Reset() {
-	d.n, d.state, d.since, d.dc, d.began = 0, Unknown, 0, 0, 0
+	d.n, d.state, d.since, d.dc = 0, Unknown, 0, d.cfg.Profile.Offset
 	d.ring.reset(0)
 	d.track = newTracker(d.cfg, d.hop)
 	d.hum.begin(d.cfg.Profile.Hum, d.fs, d.cfg.Profile.Tone)

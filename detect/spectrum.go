@@ -43,7 +43,8 @@ type spectrum struct {
 	last                       []int16 // class of the steady pair just before, -1: none
 	again                      bool    // one pair more before the next skip
 
-	zeros int64 // samples that are exactly 0
+	zeros int64   // samples that are exactly 0
+	sum   float64 // of the samples
 }
 
 const (

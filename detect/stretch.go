@@ -21,7 +21,7 @@ func (d *Detector) stretch(dst []Event, block []float32, i, stride int) ([]Event
 	c, s, cw, sw := t.c, t.s, t.cw, t.sw
 	ar, ai, dr, di, inv, gate := t.ar, t.ai, t.dr, t.di, t.inv, t.gate
 	testing, listening := t.testing, d.mute == 0
-	dc, dcGain := d.dc, math.Max(d.dcGain, 1/float64(d.n-int64(d.acc.n)-d.began+1))
+	dc, dcGain := d.dc, d.dcGain
 	most := 3 * math.Sqrt(t.noise2)
 	zeroIsOpen, hum := d.cfg.ZeroIsOpen, d.hum.on
 	sum, from, wilds := d.trig.sum, d.trig.from, d.trig.wild

@@ -78,6 +78,7 @@ func (s *Survey) Write(block []float32) {
 				x = 0
 			}
 			mono[i] = x
+			sp.sum += x
 		}
 		if room := int(humSeconds*float64(s.rate)) - len(s.start[c]); room > 0 {
 			for _, x := range mono[:min(room, n)] {
@@ -159,7 +160,7 @@ func (s *Survey) Result() (Config, Findings, error) {
 	}
 	cfg.Channel = best.channel
 	f.Hum = findHum(s.start[best.channel], float64(s.rate), best.tone, f.High, f.Noise)
-	cfg.Profile = Profile{Tone: f.Tone, Closed: complex(f.High, 0), Open: complex(f.Low, 0), Noise: f.Noise, Hum: f.Hum}
+	cfg.Profile = Profile{Tone: f.Tone, Closed: complex(f.High, 0), Open: complex(f.Low, 0), Noise: f.Noise, Hum: f.Hum, Offset: sp.sum / float64(sp.seen)}
 	if s.opt.Wiring == Shunt {
 		cfg.Profile.Closed, cfg.Profile.Open = cfg.Profile.Open, cfg.Profile.Closed
 	}

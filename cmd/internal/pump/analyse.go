@@ -49,7 +49,7 @@ type Caveat struct {
 // Analysis is what a recording holds.
 type Analysis struct {
 	Format  audio.Format
-	Frames  int64         // frames of the recording that were there
+	Frames  int64         // frames of the whole recording, as far as they are there
 	Span    Span          // the stretch looked at
 	Config  detect.Config // of the first set of points
 	Found   detect.Findings
@@ -61,6 +61,7 @@ type Analysis struct {
 
 	wiring detect.Wiring
 	model  detect.EdgeModel
+	other  float64 // the tone that is there instead of the one asked for [Hz]; 0: none
 }
 
 // Analyse reads a recording twice, by open, and finds its openings and closings. The error is one of reading; a recording
@@ -72,8 +73,18 @@ func Analyse(ctx context.Context, open func() (audio.Source, error), opt Options
 	}
 	configs := make([]detect.Config, 0, len(opt.Tones))
 	for i, hz := range opt.Tones {
-		cfg, err := a.survey(ctx, open, opt, hz)
-		if err != nil || a.Refused != nil {
+		cfg, found, err := a.survey(ctx, open, opt, hz)
+		if i == 0 {
+			a.Found = found
+		}
+		if reason := (refusedError{}); errors.As(err, &reason) {
+			if hz != 0 {
+				a.other = a.toneInstead(ctx, open, opt)
+			}
+			a.refuse(reason.error)
+			return a, nil
+		}
+		if err != nil {
 			return a, err
 		}
 		if len(opt.Tones) > 1 {
@@ -85,45 +96,6 @@ func Analyse(ctx context.Context, open func() (audio.Source, error), opt Options
 	return a, a.detect(ctx, open, configs)
 }
 
-// survey is the first reading.
-func (a *Analysis) survey(ctx context.Context, open func() (audio.Source, error), opt Options, hz float64) (detect.Config, error) {
-	src, err := open()
-	if err != nil {
-		return detect.Config{}, err
-	}
-	defer src.Close()
-	a.Format = src.Format()
-	if err := opt.fit(a.Format, hz); err != nil {
-		return detect.Config{}, err
-	}
-	frame := func(d time.Duration) int64 { return int64(math.Round(d.Seconds() * float64(a.Format.SampleRate))) }
-	a.Span = Span{From: frame(opt.From), To: frame(opt.To)}
-	s, err := detect.NewSurvey(a.Format.SampleRate, a.Format.Channels, detect.SurveyOptions{Tone: hz, Channel: opt.Channel, Wiring: opt.Wiring})
-	if err != nil {
-		return detect.Config{}, err
-	}
-	end, err := Survey(ctx, src, s, a.Span)
-	if err != nil {
-		return detect.Config{}, err
-	}
-	a.Frames = end.Frames
-	if end.Truncated && len(a.Caveats) == 0 {
-		a.add("truncated", "the file ends early: all that is there was looked at; copy it again from where it came if you can")
-	}
-	cfg, found, err := s.Result()
-	if a.Found.Tone == 0 {
-		a.Found = found
-	}
-	cfg.Hold = opt.Hold
-	if err == nil && hz == 0 && len(found.Others) > 0 {
-		err = detect.ErrManyTones
-	}
-	if err != nil {
-		a.refuse(err)
-	}
-	return cfg, nil
-}
-
 // detect is the second reading.
 func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error), configs []detect.Config) error {
 	src, err := open()
@@ -133,6 +105,14 @@ func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error)
 	defer src.Close()
 	dets := make([]*detect.Detector, len(configs))
 	for i, cfg := range configs {
+		first, err := open()
+		if err != nil {
+			return err
+		}
+		cfg, err = learnAngle(ctx, first, cfg, a.Span)
+		if err = errors.Join(err, first.Close()); err != nil {
+			return err
+		}
 		if dets[i], err = detect.New(cfg); err != nil {
 			return err
 		}
@@ -169,16 +149,13 @@ func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error)
 // remark turns what was noticed into caveats.
 func (a *Analysis) remark(faults map[detect.Cause]int) {
 	if n := faults[detect.CauseGap]; n > 0 {
-		a.add("gap", fmt.Sprintf("samples were lost %d times: no edge is timed across these", n))
+		a.add("gap", "samples were lost "+Count(n, "time: no edge is timed across it", "times: no edge is timed across these"))
 	}
 	if n := faults[detect.CauseDropout]; n > 0 {
-		a.add("dropout", fmt.Sprintf("%d stretches of exact zeros look like samples lost by the sound card, not like open points", n))
-	}
-	if n := faults[detect.CauseNotFinite]; n > 0 {
-		a.add("not_finite", fmt.Sprintf("%d stretches hold samples that are not numbers (NaN or infinite); they count as silence", n))
+		a.add("dropout", Count(n, "stretch of exact zeros looks", "stretches of exact zeros look")+" like samples lost by the sound card, not like open points")
 	}
 	if n := faults[detect.CauseNoFit]; n > 0 {
-		a.add("no_fit", fmt.Sprintf("the signal fitted neither open nor closed points %d times: check the cable", n))
+		a.add("no_fit", "the signal fitted neither open nor closed points "+Count(n, "time", "times")+": check the cable")
 	}
 	snr := a.SNR()
 	if snr < 10 {
@@ -193,8 +170,8 @@ func (a *Analysis) add(code, message string) {
 // refuse notes why the recording cannot be judged.
 func (a *Analysis) refuse(err error) {
 	a.Refused = err
-	code, hint := refusal(err)
-	a.add(code, err.Error()+"; "+hint)
+	code, _ := refusal(err)
+	a.add(code, err.Error()+"; "+a.Hint())
 }
 
 // refusal gives the code and the hint of a reason to refuse.
@@ -221,6 +198,9 @@ func refusal(err error) (code, hint string) {
 
 // Hint tells what to do about Refused.
 func (a *Analysis) Hint() string {
+	if a.other > 0 {
+		return fmt.Sprintf("there is a tone of %.1f Hz: give that with --tone, or leave --tone out", a.other)
+	}
 	_, hint := refusal(a.Refused)
 	return hint
 }

@@ -162,8 +162,10 @@ func TestAStretchIsLookedAtInFramesOfTheWhole(t *testing.T) {
 		})
 	}
 
-	a := analyse(t, opener(t, cycles(t)), pump.Options{From: time.Hour})
-	assert.ErrorIs(t, a.Refused, detect.ErrTooShort)
+	_, err := pump.Analyse(t.Context(), opener(t, cycles(t)), pump.Options{From: time.Hour})
+	var wrong *pump.OptionError
+	require.ErrorAs(t, err, &wrong)
+	assert.EqualError(t, err, "--from 1h0m0s, want less than 4s: the recording ends there")
 }
 
 func TestDamagedSamplesAreTold(t *testing.T) {
@@ -186,11 +188,100 @@ func TestDamagedSamplesAreTold(t *testing.T) {
 	})
 	assert.Equal(t, allEdges, at(a))
 	assert.Equal(t, []string{"not_finite"}, codes(a))
-	assert.Contains(t, a.Caveats[0].Message, "2 stretches")
+	assert.Contains(t, a.Caveats[0].Message, "3 samples are")
 
 	a = with(func(y []float32) { clear(y[10000:10256]) }) // 5 ms that the sound card lost while the points were closed
 	assert.Equal(t, allEdges, at(a))
 	assert.Equal(t, []string{"dropout"}, codes(a))
+	assert.Contains(t, a.Caveats[0].Message, "1 stretch of exact zeros looks")
+
+	a = with(func(y []float32) {
+		for i := range y {
+			y[i] = float32(math.NaN())
+		}
+	})
+	require.Error(t, a.Refused)
+	assert.Equal(t, "not_finite", codes(a)[0], "the reason before the refusal")
+}
+
+// scaled is the sound of cycles, 10 dB below full scale, times gain, each sample changed by then.
+func scaled(t testing.TB, gain float64, then func(float64) float64) func() (audio.Source, error) {
+	c := cycles(t)
+	b, err := bench.New(c)
+	require.NoError(t, err)
+	x := make([]float32, c.Frames)
+	_, err = b.Read(x)
+	require.NoError(t, err)
+	for i, v := range x {
+		x[i] = float32(then(float64(v) * gain))
+	}
+	return func() (audio.Source, error) { return audiotest.FromSlice(48000, 1, x), nil }
+}
+
+func TestLevelsOutOfRangeAreTold(t *testing.T) {
+	ten := math.Sqrt(10) // the gain that brings the tone to full scale
+	same := func(v float64) float64 { return v }
+	// The codes of a card of so many bits, which clips at the last one on either side.
+	card := func(bits int) func(float64) float64 {
+		full := math.Ldexp(1, bits-1)
+		return func(v float64) float64 { return max(-full, min(full-1, math.Round(v*full))) / full }
+	}
+	for name, tt := range map[string]struct {
+		gain float64
+		then func(float64) float64
+		want []string
+	}{
+		"as it should be":        {1, same, nil},
+		"just fits, 16 bits":     {0.95 * ten, card(16), nil},
+		"just fits, 8 bits":      {0.95 * ten, card(8), nil},
+		"quiet, 8 bits":          {0.1, card(8), nil},
+		"1 dB over, 16 bits":     {1.122 * ten, card(16), []string{"clipped"}},
+		"6 dB over, 8 bits":      {2 * ten, card(8), []string{"clipped"}},
+		"scaled over full scale": {10 * ten, same, []string{"over_full_scale"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			a := analyse(t, scaled(t, tt.gain, tt.then), pump.Options{})
+			require.NoError(t, a.Refused)
+			assert.Equal(t, tt.want, codes(a))
+		})
+	}
+
+	a := analyse(t, scaled(t, 1e30, same), pump.Options{})
+	assert.Contains(t, codes(a), "over_full_scale")
+}
+
+func TestFramesAreThoseOfTheWholeRecording(t *testing.T) {
+	const whole, cut = 4 * 48000, 48000 * 27 / 10
+	same := func(s audio.Source) audio.Source { return s }
+	for name, tt := range map[string]struct {
+		wrap  func(audio.Source) audio.Source
+		want  int64
+		codes []string
+	}{
+		"whole": {same, whole, nil},
+		"cut after the stretch": {func(s audio.Source) audio.Source {
+			return audiotest.FailAfter(s, cut, io.ErrUnexpectedEOF)
+		}, cut, []string{"truncated"}},
+		"what follows cannot be read": {func(s audio.Source) audio.Source {
+			return audiotest.FailAfter(s, cut, errors.New("a bad sector"))
+		}, whole, nil},
+	} {
+		t.Run(name, func(t *testing.T) {
+			a := analyse(t, opener(t, cycles(t), tt.wrap), pump.Options{To: 2200 * time.Millisecond})
+			assert.Equal(t, allEdges[:4], at(a))
+			assert.Equal(t, tt.want, a.Frames)
+			assert.Equal(t, tt.codes, codes(a))
+		})
+	}
+}
+
+func TestAnotherToneIsNamed(t *testing.T) {
+	for tone, want := range map[float64]string{3000: "there is a tone of 1010.0 Hz", 500: "there is a tone of 1010.0 Hz"} {
+		a := analyse(t, opener(t, cycles(t)), pump.Options{Tones: []float64{tone}})
+		require.Error(t, a.Refused)
+		assert.Contains(t, a.Hint(), want)
+		assert.Contains(t, a.Caveats[len(a.Caveats)-1].Message, want)
+	}
 }
 
 func TestLowSNRIsTold(t *testing.T) {

@@ -77,11 +77,6 @@ func Run(ctx context.Context, src audio.Source, dets []*detect.Detector, span Sp
 	return end, err
 }
 
-// Survey reads src to its end and lets s listen.
-func Survey(ctx context.Context, src audio.Source, s *detect.Survey, span Span) (End, error) {
-	return each(ctx, src, span, func(block []float32) error { s.Write(block); return nil }, func(int64) {})
-}
-
 // each calls block with every stretch of src within the span, and gap where frames are lost within it.
 func each(ctx context.Context, src audio.Source, span Span, block func([]float32) error, gap func(int64)) (End, error) {
 	ch := src.Format().Channels

@@ -1,0 +1,77 @@
+package pump
+
+import (
+	"context"
+	"errors"
+	"math/cmplx"
+	"time"
+
+	"breakcue/audio"
+	"breakcue/detect"
+)
+
+const (
+	angleEdges  = 5               // clean edges from which the angle is learnt
+	angleWithin = 2 * time.Minute // of the recording's beginning
+	angleLeast  = 0.05            // of the louder level: a quieter state has no angle to speak of
+)
+
+// errEnough ends a run that has heard enough.
+var errEnough = errors.New("pump: enough heard")
+
+// learnAngle listens to the first edges for the angle between the two levels, which the survey cannot tell. With it the very first opening of
+// the second reading is judged in the I/Q plane like all later ones. The config comes back unchanged where there is no angle to learn.
+func learnAngle(ctx context.Context, src audio.Source, cfg detect.Config, span Span) (detect.Config, error) {
+	d, err := detect.New(cfg)
+	if err != nil {
+		return cfg, err
+	}
+	var sum complex128 // of open over closed level, or the other way round where the open state is the louder one
+	edges := 0
+	taps := Taps{
+		Event: func(e detect.Event) {
+			if e.Stage != detect.Settled || e.Reclosures > 0 || (e.Kind != detect.KindOpen && e.Kind != detect.KindClose) {
+				return
+			}
+			closed, open := e.Before, e.After
+			if e.Kind == detect.KindClose {
+				closed, open = open, closed
+			}
+			if cmplx.Abs(closed) < cmplx.Abs(open) {
+				closed, open = open, closed
+			}
+			if closed != 0 {
+				sum += open / closed
+				edges++
+			}
+		},
+	}
+	limit := span.From + int64(angleWithin.Seconds()*float64(cfg.SampleRate))
+	taps.Block = func([]float32) error {
+		if edges >= angleEdges {
+			return errEnough
+		}
+		return nil
+	}
+	if span.To == 0 || span.To > limit {
+		span.To = limit
+	}
+	if _, err := Run(ctx, src, []*detect.Detector{d}, span, taps); err != nil && !errors.Is(err, errEnough) {
+		return cfg, err
+	}
+	if edges == 0 {
+		return cfg, nil
+	}
+	ratio := sum / complex(float64(edges), 0)
+	if cmplx.Abs(ratio) < angleLeast || cmplx.Abs(ratio) > 1 {
+		return cfg, nil
+	}
+	p := &cfg.Profile
+	loud, quiet := &p.Closed, &p.Open
+	if cmplx.Abs(*loud) < cmplx.Abs(*quiet) {
+		loud, quiet = quiet, loud
+	}
+	*quiet = *loud * ratio
+	p.PhaseKnown = true
+	return cfg, nil
+}
