@@ -93,57 +93,68 @@ func Analyse(ctx context.Context, open func() (audio.Source, error), opt Options
 		configs = append(configs, cfg)
 	}
 	a.Config = configs[0]
-	return a, a.detect(ctx, open, configs)
-}
-
-// detect is the second reading.
-func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error), configs []detect.Config) error {
-	src, err := open()
-	if err != nil {
-		return err
+	if len(configs) > 1 && configs[0].Channel == configs[1].Channel {
+		a.refuse(errShared)
+		return a, nil
 	}
-	defer src.Close()
-	dets := make([]*detect.Detector, len(configs))
 	for i, cfg := range configs {
-		first, err := open()
-		if err != nil {
-			return err
+		if err := a.detect(ctx, open, cfg, i == 0); err != nil || a.Refused != nil {
+			return a, err
 		}
-		cfg, err = learnAngle(ctx, first, cfg, a.Span)
-		if err = errors.Join(err, first.Close()); err != nil {
-			return err
-		}
-		if dets[i], err = detect.New(cfg); err != nil {
-			return err
-		}
-	}
-	faults := map[detect.Cause]int{}
-	_, err = Run(ctx, src, dets, a.Span, Taps{Event: func(e detect.Event) {
-		switch {
-		case e.Stage != detect.Settled:
-		case e.Kind == detect.KindOpen || e.Kind == detect.KindClose:
-			a.Edges = append(a.Edges, e)
-		case e.Kind == detect.KindFault || e.Kind == detect.KindLost:
-			faults[e.Cause]++
-		}
-	}})
-	if err != nil {
-		return err
 	}
 	sort.SliceStable(a.Edges, func(i, j int) bool { return a.Edges[i].At() < a.Edges[j].At() })
-	a.Levels, a.model = dets[0].Levels(), dets[0].EdgeModel()
-	for i, e := range a.Edges {
-		a.Edges[i] = e.Instant(a.model)
+	return a, nil
+}
+
+// detect is the second reading, for one set of points; the first set gives the levels and the remarks.
+func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error), cfg detect.Config, first bool) error {
+	cfg, err := withSource(open, func(src audio.Source) (detect.Config, error) { return learnAngle(ctx, src, cfg, a.Span) })
+	if err != nil {
+		return err
 	}
-	a.remark(faults)
-	for _, d := range dets {
-		if err := d.Judge(); err != nil {
-			a.Edges = nil
-			a.refuse(err)
-			break
-		}
+	d, err := detect.New(cfg)
+	if err != nil {
+		return err
+	}
+	faults := map[detect.Cause]int{}
+	var edges []detect.Event
+	_, err = withSource(open, func(src audio.Source) (End, error) {
+		return Run(ctx, src, []*detect.Detector{d}, a.Span, Taps{Event: func(e detect.Event) {
+			switch {
+			case e.Stage != detect.Settled:
+			case e.Kind == detect.KindOpen || e.Kind == detect.KindClose:
+				edges = append(edges, e)
+			case e.Kind == detect.KindFault || e.Kind == detect.KindLost:
+				faults[e.Cause]++
+			}
+		}})
+	})
+	if err != nil {
+		return err
+	}
+	for _, e := range edges {
+		a.Edges = append(a.Edges, e.Instant(d.EdgeModel()))
+	}
+	if first {
+		a.Levels, a.model = d.Levels(), d.EdgeModel()
+		a.remark(faults)
+	}
+	if err := d.Judge(); err != nil {
+		a.Edges = nil
+		a.refuse(err)
 	}
 	return nil
+}
+
+// withSource opens a source for f and closes it again.
+func withSource[T any](open func() (audio.Source, error), f func(audio.Source) (T, error)) (T, error) {
+	src, err := open()
+	if err != nil {
+		var none T
+		return none, err
+	}
+	v, err := f(src)
+	return v, errors.Join(err, src.Close())
 }
 
 // remark turns what was noticed into caveats.
@@ -174,6 +185,10 @@ func (a *Analysis) refuse(err error) {
 	a.add(code, err.Error()+"; "+a.Hint())
 }
 
+// errShared refuses two sets of points on one channel: to each set the other's tone is noise as loud as its own, and the other's
+// edges reach into every band.
+var errShared = errors.New("both tones are in one channel, where the edges of one set cannot be told from those of the other")
+
 // refusal gives the code and the hint of a reason to refuse.
 func refusal(err error) (code, hint string) {
 	for _, r := range []struct {
@@ -187,6 +202,7 @@ func refusal(err error) (code, hint string) {
 		{detect.ErrNotATone, "not_a_tone", "give the tone with --tone if there is one among other sounds"},
 		{detect.ErrContrast, "low_contrast", "take the coil lead off the points, use a lower load resistor, or wire the cable across the points"},
 		{detect.ErrNoise, "noise", "raise the tone level, keep the cable away from mains leads, or unplug the computer from the mains"},
+		{errShared, "shared_channel", "lead each set of points to an input channel of its own (left and right), or record one set after the other"},
 		{detect.ErrManyTones, "several_tones", "choose with --tone (give it twice for two sets of points)"},
 	} {
 		if errors.Is(err, r.err) {

@@ -236,7 +236,7 @@ func TestLevelsOutOfRangeAreTold(t *testing.T) {
 		"just fits, 8 bits":      {0.95 * ten, card(8), nil},
 		"quiet, 8 bits":          {0.1, card(8), nil},
 		"1 dB over, 16 bits":     {1.122 * ten, card(16), []string{"clipped"}},
-		"6 dB over, 8 bits":      {2 * ten, card(8), []string{"clipped"}},
+		"2 dB over, 8 bits":      {1.26 * ten, card(8), []string{"clipped"}},
 		"scaled over full scale": {10 * ten, same, []string{"over_full_scale"}},
 	} {
 		t.Run(name, func(t *testing.T) {
