@@ -5,6 +5,8 @@ import (
 	"io"
 	"os"
 	"time"
+
+	"golang.org/x/term"
 )
 
 // Env is everything a command may touch of the outside world, so that each command can be tried with and without a
@@ -32,6 +34,5 @@ func OSEnv() Env {
 }
 
 func isTerminal(f *os.File) bool {
-	st, err := f.Stat()
-	return err == nil && st.Mode()&os.ModeCharDevice != 0
+	return term.IsTerminal(int(f.Fd()))
 }
