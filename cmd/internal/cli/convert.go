@@ -1,10 +1,13 @@
 package cli
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"breakcue/timing"
 	"breakcue/timing/sheet"
@@ -22,7 +25,7 @@ type conversion struct {
 	StrokeMM     *float64 `json:"stroke_mm"`
 	RodMM        *float64 `json:"rod_mm"`
 	PinOffsetMM  *float64 `json:"pin_offset_mm"`
-	TrueStrokeMM *float64 `json:"fullstroke_mm"`
+	TrueStrokeMM *float64 `json:"true_stroke_mm"`
 }
 
 // crankFlags are the flags that give a crank, as typed.
@@ -57,6 +60,14 @@ crank's top position in the direction of rotation.`,
 			return out.print(env.Out)
 		},
 	}
+	c.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
+		var unknown *pflag.NotExistError
+		if errors.As(err, &unknown) && strings.IndexAny(unknown.GetSpecifiedShortnames(), "0123456789.,") == 0 {
+			return fail(ExitUsage, "put -- before a value with a minus sign, as in 'breakcue convert --stroke 54 --rod 110 -- -20deg'; only angles have one, after top dead centre",
+				"-%s looks like a flag", unknown.GetSpecifiedShortnames())
+		}
+		return c.Parent().FlagErrorFunc()(c, err)
+	})
 	f := c.Flags()
 	f.StringVar(&flags.stroke, "stroke", "", "stroke, twice the crank radius (mm unless a unit is given)")
 	f.StringVar(&flags.rod, "rod", "", "rod length between centres (mm unless a unit is given)")

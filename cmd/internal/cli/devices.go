@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"breakcue/audio/live"
+	"breakcue/cmd/internal/session"
 )
 
 func newDevices(env Env) *cobra.Command {
@@ -100,7 +101,7 @@ func printDeviceTable(env Env, list []live.Device) error {
 		if use == "" {
 			use = "-"
 		}
-		fmt.Fprintf(w, "%s\t%s\t%d\t%d\t%.0f\t%s\n", d.Name, d.HostAPI, d.MaxInputs, d.MaxOutputs, d.DefaultRate, use)
+		fmt.Fprintf(w, "%s\t%s\t%d\t%d\t%.0f\t%s\n", session.Printable(d.Name), session.Printable(d.HostAPI), d.MaxInputs, d.MaxOutputs, d.DefaultRate, use)
 	}
 	return w.Flush()
 }

@@ -3,6 +3,9 @@ package cli
 import (
 	"errors"
 	"fmt"
+	"strings"
+
+	"breakcue/cmd/internal/session"
 )
 
 // Exit codes. A verdict of any kind is a result and exits with ExitOK.
@@ -34,7 +37,8 @@ func fail(code int, hint, format string, args ...any) error {
 	return &Failure{Code: code, Err: fmt.Errorf(format, args...), Hint: hint}
 }
 
-// report prints err in the house form on env.Err and returns the exit code.
+// report prints err in the house form on env.Err and returns the exit code. Errors quote names of files and what these hold:
+// no control character of theirs reaches the terminal.
 func report(env Env, err error) int {
 	if err == nil {
 		return ExitOK
@@ -44,9 +48,10 @@ func report(env Env, err error) int {
 	if errors.As(err, &f) {
 		code, hint = f.Code, f.Hint
 	}
-	fmt.Fprintf(env.Err, "breakcue: error: %v\n", err)
+	// Errors that were joined come one a line.
+	fmt.Fprintf(env.Err, "breakcue: error: %s\n", session.Printable(strings.ReplaceAll(err.Error(), "\n", "; ")))
 	if hint != "" {
-		fmt.Fprintf(env.Err, "breakcue: hint: %s\n", hint)
+		fmt.Fprintf(env.Err, "breakcue: hint: %s\n", session.Printable(hint))
 	}
 	return code
 }

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"strings"
@@ -79,14 +80,16 @@ func newLogList(env Env) *cobra.Command {
 			for _, s := range list {
 				noteDamage(env, s.ID, s.Damaged)
 				if s.Err != nil {
-					fmt.Fprintf(env.Err, "breakcue: note: %s: %v\n", s.ID, s.Err)
+					fmt.Fprintf(env.Err, "breakcue: note: %s: %s\n", session.Printable(s.ID), session.Printable(s.Err.Error()))
 				}
 			}
 			if asJSON {
 				return printJSON(env.Out, listResult(root, list))
 			}
-			printList(env.Out, root, list)
-			return nil
+			var page bytes.Buffer
+			printList(&page, root, list)
+			_, err = page.WriteTo(env.Out)
+			return err
 		},
 	}
 	logDirFlag(c, &dir)
@@ -111,7 +114,7 @@ func listResult(root string, list []logbook.Summary) any {
 
 func printList(w io.Writer, root string, list []logbook.Summary) {
 	if len(list) == 0 {
-		fmt.Fprintf(w, "no sessions in %s\n", root)
+		fmt.Fprintf(w, "no sessions in %s\n", session.Printable(root))
 		return
 	}
 	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
@@ -124,14 +127,14 @@ func printList(w io.Writer, root string, list []logbook.Summary) {
 		if !s.Ended {
 			note = "\tnot ended"
 		}
-		fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%d%s\n", date, s.ID, session.Printable(s.Begin.Engine), session.Printable(strings.Join(s.Cylinders, ", ")), s.Passes, note)
+		fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%d%s\n", date, session.Printable(s.ID), session.Printable(s.Begin.Engine), session.Printable(strings.Join(s.Cylinders, ", ")), s.Passes, note)
 	}
 	tw.Flush()
 }
 
 // noteDamage reports the damaged lines of a journal on standard error; they are no failure.
-func noteDamage(env Env, session string, damaged []logbook.DamagedLine) {
+func noteDamage(env Env, id string, damaged []logbook.DamagedLine) {
 	for _, d := range damaged {
-		fmt.Fprintf(env.Err, "breakcue: note: %s: %s\n", session, d)
+		fmt.Fprintf(env.Err, "breakcue: note: %s: %s\n", session.Printable(id), session.Printable(d.String()))
 	}
 }

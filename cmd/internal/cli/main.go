@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -31,7 +32,7 @@ func Main(ctx context.Context, args []string, env Env) int {
 	var in interrupted
 	if errors.As(context.Cause(ctx), &in) {
 		// Whoever interrupted knows; what else went wrong is told.
-		if err != nil && !errors.Is(err, context.Canceled) && !errors.As(err, new(interrupted)) {
+		if err != nil && !cancelled(err) {
 			report(env, err)
 		}
 		if in.sig == syscall.SIGTERM {
@@ -47,6 +48,19 @@ type interrupted struct{ sig os.Signal }
 
 func (i interrupted) Error() string { return "interrupted by " + i.sig.String() }
 
+// cancelled tells that err is no more than an interruption.
+func cancelled(err error) bool {
+	return errors.Is(err, context.Canceled) || errors.As(err, new(interrupted))
+}
+
+// version is the version that the program was built from.
+func version() string {
+	if b, ok := debug.ReadBuildInfo(); ok && b.Main.Version != "" {
+		return b.Main.Version
+	}
+	return "(devel)"
+}
+
 // newRoot builds the command tree. Each command lives in the file of its name.
 func newRoot(env Env) *cobra.Command {
 	root := &cobra.Command{
@@ -59,6 +73,7 @@ func newRoot(env Env) *cobra.Command {
 			}
 			return fail(ExitUsage, "run 'breakcue --help' for the list of commands", "unknown command %q", args[0])
 		},
+		Version:       version(),
 		SilenceErrors: true,
 		SilenceUsage:  true,
 	}
@@ -68,6 +83,7 @@ func newRoot(env Env) *cobra.Command {
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fail(ExitUsage, "run '"+c.CommandPath()+" --help' for its flags", "%w", err)
 	})
+	root.SetVersionTemplate("breakcue {{.Version}}\n")
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(commands(env)...)
 	return root

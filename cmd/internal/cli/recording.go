@@ -6,8 +6,10 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"math"
 	"os"
 	"strings"
+	"syscall"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -17,6 +19,9 @@ import (
 	"breakcue/cmd/internal/pump"
 	"breakcue/detect"
 )
+
+// minTonesApart is how far apart the tones of two sets of points must lie [Hz]: each is heard through the other's edges.
+const minTonesApart = 200
 
 // recordingFlags are the flags of every command that looks through a recording.
 type recordingFlags struct {
@@ -28,6 +33,7 @@ type recordingFlags struct {
 
 func (f *recordingFlags) add(fs *pflag.FlagSet) {
 	fs.Float64SliceVar(&f.tones, "tone", nil, "test tone in `HZ` (default: found by itself; give it twice for two sets of points)")
+	fs.Lookup("tone").DefValue = "" // the text says it
 	fs.IntVar(&f.channel, "channel", 0, "channel with the tone, from 1 (default: the one with the tone)")
 	fs.StringVar(&f.wiring, "wiring", "", "how the cable is wired: series (in line with the points) or shunt (across them); series is assumed")
 	fs.DurationVar(&f.from, "from", 0, "begin this far into the recording, such as 2.5s or 1m10s")
@@ -55,6 +61,10 @@ func (f *recordingFlags) options() (pump.Options, error) {
 	case f.to != 0 && f.to <= f.from:
 		return o, fail(ExitUsage, "give a --to that comes after --from", "--to %v is not after --from %v", f.to, f.from)
 	}
+	if len(f.tones) == 2 && math.Abs(f.tones[0]-f.tones[1]) < minTonesApart {
+		return o, fail(ExitUsage, fmt.Sprintf("play two tones %d Hz or more apart, one for each set of points", minTonesApart),
+			"tones %g and %g Hz are too close to be told apart", f.tones[0], f.tones[1])
+	}
 	for _, hz := range f.tones {
 		if !(hz >= detect.MinTone && hz <= 20000) {
 			return o, fail(ExitUsage, "the test tone is usually 1000 to 3000 Hz", "tone %g Hz, want %d to 20000", hz, detect.MinTone)
@@ -71,32 +81,66 @@ func (f *recordingFlags) wiringSource() string {
 	return "given"
 }
 
-// analyse looks through the recording at path; "-" is standard input.
+// standardInput is the path that stands for standard input.
+const standardInput = "-"
+
+// nameOf is what people call the recording at path.
+func nameOf(path string) string {
+	if path == standardInput {
+		return "standard input"
+	}
+	return path
+}
+
+// analyse looks through the recording at path. What a refused one holds besides the reason is told on standard error.
 func analyse(ctx context.Context, env Env, path string, opt pump.Options) (pump.Analysis, error) {
-	open := func() (audio.Source, error) { return wav.Open(path) }
-	if path == "-" {
-		spooled, remove, err := spool(env.In)
+	file := path
+	if in := stream(env, path); in != nil {
+		spooled, remove, err := spool(ctx, in)
 		if err != nil {
-			return pump.Analysis{}, fail(ExitFailed, "write it to a file and give its name", "standard input: %w", err)
+			return pump.Analysis{}, recordingError(path, err)
 		}
 		defer remove()
-		open = func() (audio.Source, error) { return wav.Open(spooled) }
+		file = spooled
 	}
-	a, err := pump.Analyse(ctx, open, opt)
+	a, err := pump.Analyse(ctx, func() (audio.Source, error) { return wav.Open(file) }, opt)
 	if err != nil {
 		return a, recordingError(path, err)
+	}
+	if a.Refused != nil {
+		for _, c := range a.Caveats[:len(a.Caveats)-1] { // the last is the reason
+			fmt.Fprintf(env.Err, "breakcue: note: %s\n", c.Message)
+		}
 	}
 	return a, nil
 }
 
-// spool copies standard input to a temporary file, since a recording is read twice.
-func spool(in io.Reader) (path string, remove func(), err error) {
+// stream returns what opens path when it can be read only once (standard input, a pipe), nil for a file or a folder.
+func stream(env Env, path string) func() (io.ReadCloser, error) {
+	if path == standardInput {
+		return func() (io.ReadCloser, error) { return io.NopCloser(env.In), nil }
+	}
+	if st, err := os.Stat(path); err != nil || st.Mode().IsRegular() || st.IsDir() {
+		return nil
+	}
+	return func() (io.ReadCloser, error) { return os.Open(path) }
+}
+
+// spool copies a stream to a temporary file, since a recording is read twice. It ends with ctx, though opening and reading
+// a pipe do not: what still waits for the pipe then is left behind, and gives up at the next byte.
+func spool(ctx context.Context, open func() (io.ReadCloser, error)) (path string, remove func(), err error) {
 	f, err := os.CreateTemp("", "breakcue-*.wav")
 	if err != nil {
 		return "", nil, err
 	}
 	remove = func() { os.Remove(f.Name()) }
-	_, err = io.Copy(f, in)
+	done := make(chan error, 1)
+	go func() { done <- copyRecording(f, open) }()
+	select {
+	case err = <-done:
+	case <-ctx.Done():
+		err = context.Cause(ctx)
+	}
 	if err = errors.Join(err, f.Close()); err != nil {
 		remove()
 		return "", nil, err
@@ -104,14 +148,29 @@ func spool(in io.Reader) (path string, remove func(), err error) {
 	return f.Name(), remove, nil
 }
 
-// recordingError gives an error of opening or reading a recording its exit code and hint.
-func recordingError(path string, err error) error {
-	if errors.Is(err, context.Canceled) {
+// copyRecording copies a stream that begins as a recording does; another one is not read on.
+func copyRecording(w io.Writer, open func() (io.ReadCloser, error)) error {
+	in, err := open()
+	if err != nil {
 		return err
 	}
+	defer in.Close()
+	if _, err := wav.NewReader(io.TeeReader(in, w)); err != nil {
+		return err
+	}
+	_, err = io.Copy(w, in)
+	return err
+}
+
+// recordingError gives an error of opening or reading a recording its exit code and hint.
+func recordingError(path string, err error) error {
+	if cancelled(err) {
+		return err
+	}
+	name := nameOf(path)
 	var opt *pump.OptionError
 	if errors.As(err, &opt) {
-		return fail(ExitUsage, "run 'breakcue review "+path+"' without it to see what the recording holds", "%s: %w", path, err)
+		return fail(ExitUsage, "run 'breakcue review "+path+"' without it to see what the recording holds", "%s: %w", name, err)
 	}
 	hint := "check the file with an audio player; breakcue reads WAV files (PCM or float)"
 	switch {
@@ -119,11 +178,13 @@ func recordingError(path string, err error) error {
 		hint = "check the name and the folder"
 	case errors.Is(err, fs.ErrPermission):
 		hint = "make the file readable for you"
+	case errors.Is(err, syscall.ENOSPC):
+		hint = "make room for a copy, or name a folder that has some by the environment variable TMPDIR"
 	case isDir(path):
 		return fail(ExitFailed, "name a WAV file in it", "%s: is a folder, want a recording", path)
 	}
-	if msg := err.Error(); !strings.Contains(msg, path) && path != "-" {
-		err = fmt.Errorf("%s: %w", path, err)
+	if !strings.Contains(err.Error(), path) || path == standardInput {
+		err = fmt.Errorf("%s: %w", name, err)
 	}
 	return &Failure{Code: ExitFailed, Err: err, Hint: hint}
 }

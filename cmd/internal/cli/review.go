@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"math"
@@ -10,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"breakcue/cmd/internal/pump"
+	"breakcue/cmd/internal/session"
 	"breakcue/detect"
 )
 
@@ -24,7 +26,7 @@ type reviewResult struct {
 	ToneHz       *float64      `json:"tone_hz"`
 	Wiring       string        `json:"wiring"`
 	WiringSource string        `json:"wiring_source"`
-	EdgeModel    string        `json:"edge_model"`
+	EdgeModel    *string       `json:"edge_model"` // null: no edge was seen
 	Levels       reviewLevels  `json:"levels"`
 	Edges        []reviewEdge  `json:"edges"`
 	Caveats      []pump.Caveat `json:"caveats"`
@@ -75,10 +77,14 @@ FILE is a WAV file, or - for standard input. Tone, channel and levels are found 
 					return err
 				}
 			} else if a.Refused == nil {
-				printReview(env.Out, r)
+				var page bytes.Buffer
+				printReview(&page, r)
+				if _, err := page.WriteTo(env.Out); err != nil {
+					return err
+				}
 			}
 			if a.Refused != nil {
-				return &Failure{Code: ExitInconclusive, Err: fmt.Errorf("%s: %w", args[0], a.Refused), Hint: a.Hint()}
+				return &Failure{Code: ExitInconclusive, Err: fmt.Errorf("%s: %w", nameOf(args[0]), a.Refused), Hint: a.Hint()}
 			}
 			return nil
 		},
@@ -92,11 +98,15 @@ func newReviewResult(path string, rec recordingFlags, a *pump.Analysis) reviewRe
 	r := reviewResult{
 		Schema: "breakcue.review/1", File: path,
 		SampleRate: a.Format.SampleRate, Channels: a.Format.Channels, Channel: a.Found.Channel + 1, Frames: a.Frames,
-		Wiring: a.Wiring().String(), WiringSource: rec.wiringSource(), EdgeModel: a.EdgeModel(),
+		Wiring: a.Wiring().String(), WiringSource: rec.wiringSource(),
 		Edges: []reviewEdge{}, Caveats: a.Caveats,
 	}
 	if r.Caveats == nil {
 		r.Caveats = []pump.Caveat{}
+	}
+	if a.Levels.Edges > 0 {
+		model := a.EdgeModel()
+		r.EdgeModel = &model
 	}
 	if a.Found.Tone > 0 {
 		r.ToneHz = number(a.Found.Tone)
@@ -145,7 +155,7 @@ func number(x float64) *float64 { return &x }
 // printReview writes the result for people.
 func printReview(w io.Writer, r reviewResult) {
 	dur := time.Duration(float64(r.Frames) / float64(r.SampleRate) * float64(time.Second)).Round(time.Millisecond)
-	fmt.Fprintf(w, "%s: %v at %d Hz, channel %d of %d\n", r.File, dur, r.SampleRate, r.Channel, r.Channels)
+	fmt.Fprintf(w, "%s: %v at %d Hz, channel %d of %d\n", session.Printable(nameOf(r.File)), dur, r.SampleRate, r.Channel, r.Channels)
 	fmt.Fprintf(w, "tone %.1f Hz; points closed %s, points open %s; %s above the noise\n",
 		*r.ToneHz, dBFS(r.Levels.Closed), dBFS(r.Levels.Open), dB(r.Levels.SNR))
 	how := "in line with the points"
@@ -180,7 +190,8 @@ func printReview(w io.Writer, r reviewResult) {
 		fmt.Fprintln(tw)
 	}
 	tw.Flush()
-	fmt.Fprintf(w, "\n%d openings, %d closings; ± is twice the standard uncertainty\n", openings, closings)
+	fmt.Fprintf(w, "\n%s, %s; ± is twice the standard uncertainty\n",
+		pump.Count(openings, "opening", "openings"), pump.Count(closings, "closing", "closings"))
 	for _, c := range r.Caveats {
 		fmt.Fprintf(w, "note: %s\n", c.Message)
 	}
