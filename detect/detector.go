@@ -251,7 +251,10 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 	if !d.trig.suspicious() && mag(dev) < 0.5*D {
 		t.follow(d.state, dev, power)
 		d.sum.add(d.state, t, power)
+	} else {
+		d.sum.restless++
 	}
+	d.sum.watched++
 	if d.misfit > int64(lostAfter*d.fs) || t.faded() {
 		return d.lose(dst, CauseNoFit)
 	}

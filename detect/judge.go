@@ -30,6 +30,9 @@ func (d *Detector) Judge() error {
 			return fmt.Errorf("%w: for %.0f %% of the time the level fits neither state", ErrNotATone, 100*share)
 		}
 	}
+	if m := &d.sum; float64(m.restless) > maxRestless*float64(m.watched) {
+		return fmt.Errorf("%w: for %.0f %% of the time the level does not stand still", ErrNotATone, 100*float64(m.restless)/float64(m.watched))
+	}
 	if r := d.sum.repeats; r >= 3 && float64(r) > maxRepeats*float64(d.sum.edges) {
 		return fmt.Errorf("%w: it began or ended %d times without having done the other in between", ErrNotATone, r)
 	}
@@ -45,6 +48,7 @@ func (d *Detector) Judge() error {
 const (
 	minToneOverNoise = 0.5 // power ratio, -3 dB
 	maxOutside       = 0.5
+	maxRestless      = 0.3
 	// Spikes make some changes that are none; a level that never stands still makes many.
 	fewUndone  = 20
 	mostUndone = 3 // a change that is one

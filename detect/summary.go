@@ -19,6 +19,9 @@ type summary struct {
 	last    Kind    // of the newest edge
 	repeats int     // edges of the same kind as the one before
 	shape   shape
+	// Hops in state Closed or Open, and those of them in which the level did not stand still.
+	watched, restless int64
+
 	outside int64     // frames in state Unknown or Lost
 	before  []float64 // levels of the louder state just before it was left, the newest levelsKept
 }
