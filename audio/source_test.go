@@ -25,7 +25,7 @@ func TestFormatDuration(t *testing.T) {
 	} {
 		assert.Equal(t, c.want, Format{SampleRate: c.rate}.Duration(c.n))
 	}
-	assert.Panics(t, func() { Format{}.Duration(1) })
+	assert.Panics(t, func() { _ = Format{}.Duration(1) })
 	assert.Equal(t, time.Duration(math.MaxInt64/int64(time.Second))*time.Second,
 		Format{SampleRate: 1}.Duration(math.MaxInt64/int64(time.Second)))
 }

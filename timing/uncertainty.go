@@ -32,8 +32,8 @@ func Combine(parts []Component) (u, df float64) {
 // scatters by about 0.3° of crank, a knowledge worth 4 degrees of freedom. Without it an interval from one or two passes
 // would be far too narrow or useless.
 const (
-	priorScatter Angle = 0.30
 	priorDF            = 4
+	priorScatter Angle = 0.30
 )
 
 // What a reading taken after stopping may be late by: a visual reaction of 0.23 s (Woods et al., Front. Hum. Neurosci. 9:131,
