@@ -33,7 +33,7 @@ func TestDocuments(t *testing.T) {
 			if m := regexp.MustCompile(`^--([a-z-]+)`).FindStringSubmatch(code); m != nil {
 				assert.True(t, anyHasFlag(newRoot(Env{}), m[1]), "%s: no command has %s", doc, code)
 			}
-			if regexp.MustCompile(`^[\w.-]+/[\w./-]*$`).MatchString(code) && code != "bin/breakcue" {
+			if regexp.MustCompile(`^[a-zA-Z.][\w.-]*/[\w./-]*$`).MatchString(code) && code != "bin/breakcue" {
 				_, err := os.Stat(filepath.Join(root, code))
 				assert.NoError(t, err, doc)
 			}
