@@ -87,7 +87,7 @@ func parses(args []string) error {
 }
 
 func anyHasFlag(c *cobra.Command, name string) bool {
-	if c.Flags().Lookup(name) != nil || name == "help" {
+	if c.Flags().Lookup(name) != nil || name == "help" || name == "version" {
 		return true
 	}
 	for _, sub := range c.Commands() {
