@@ -44,8 +44,8 @@ const (
 	// control, hum and rounding change them by as much.
 	floorSNR   = 100.0
 	smallLevel = 0.25 // of the louder level: a quieter one, at any phase, is nearer to silence than to the louder one
-	manyJumps  = 2   // from which on the phase of the tone is not trusted to go on while it is away
-	gateAt     = 5.0 // standard deviations from both levels beyond which a sample speaks for neither
+	manyJumps  = 2    // from which on the phase of the tone is not trusted to go on while it is away
+	gateAt     = 5.0  // standard deviations from both levels beyond which a sample speaks for neither
 )
 
 func newTracker(cfg Config, hop int) tracker {
