@@ -168,8 +168,7 @@ func (a *Analysis) remark(faults map[detect.Cause]int) {
 	if n := faults[detect.CauseNoFit]; n > 0 {
 		a.add("no_fit", "the signal fitted neither open nor closed points "+Count(n, "time", "times")+": check the cable")
 	}
-	snr := a.SNR()
-	if snr < 10 {
+	if snr := a.SNR(); snr < 10 && a.Levels.Edges > 0 { // without an edge there is no level to trust
 		a.add("low_snr", fmt.Sprintf("the tone is only %.0f dB above the noise: raise the tone level or quieten the input", snr))
 	}
 }
