@@ -128,6 +128,9 @@ func (e Event) Instant(m EdgeModel) Event {
 	}
 	f := math.Floor(e.Half)
 	e.Frame, e.Frac, e.Uncertainty = int64(f), e.Half-f, e.HalfUncertainty
+	if e.Reclosures == 0 {
+		e.LastFrame = e.Frame
+	}
 	return e
 }
 

@@ -151,7 +151,8 @@ func (s *Survey) Result() (Config, Findings, error) {
 	f.Noise = sp.noise()
 	f.Zeros = float64(sp.zeros) / float64(sp.seen)
 	for _, c := range cands[1:] {
-		if c.reason == nil && c.channel == best.channel && math.Abs(c.tone-best.tone)*float64(sp.n) > 6 && c.strength > 0.02*best.strength {
+		if c.reason == nil && c.channel == best.channel && math.Abs(c.tone-best.tone)*float64(sp.n) > 6 && c.strength > 0.02*best.strength &&
+			!harmonic(c.tone, best.tone) {
 			f.Others = append(f.Others, c.tone*float64(s.rate))
 		}
 	}
@@ -167,6 +168,12 @@ func (s *Survey) Result() (Config, Findings, error) {
 	// Open contacts read as exact zeros when a fair part of the quiet time does; otherwise zeros are lost samples.
 	cfg.ZeroIsOpen = best.levels.lowShare > 0 && f.Zeros > 0.3*best.levels.lowShare
 	return cfg, f, cfg.Validate()
+}
+
+// harmonic tells that f is a multiple of the tone g: clipping makes such.
+func harmonic(f, g float64) bool {
+	k := math.Round(f / g)
+	return k >= 2 && math.Abs(f-k*g) < 0.005*g
 }
 
 // candidate is one tone in one channel.

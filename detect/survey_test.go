@@ -191,3 +191,15 @@ func TestClassIsTheLevel(t *testing.T) {
 	assert.Equal(t, 0, s.class(0))
 	assert.Equal(t, levelCount-1, s.class(math.MaxFloat64))
 }
+
+func TestHarmonicsOfAnOverdrivenToneAreNoOtherTones(t *testing.T) {
+	s := basicSynth()
+	x := s.render()
+	for i := range x {
+		x[i] = max(-0.1, min(0.1, x[i]))
+	}
+	_, f, err := survey(t, x, s.fs, 1, SurveyOptions{})
+	require.NoError(t, err)
+	assert.InDelta(t, 1000, f.Tone, 0.1)
+	assert.Empty(t, f.Others)
+}

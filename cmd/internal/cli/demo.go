@@ -213,7 +213,7 @@ func (d *demo) result(p demoPass) error {
 	if err != nil {
 		return err
 	}
-	d.out.line("  pass %d of %d, dial reading typed: %s  (last with points closed / first with points open)", p.n, p.of, p.Reading)
+	d.out.line("  pass %d of %d, dial reading typed: %s", p.n, p.of, p.Reading)
 	for _, c := range r.Cylinders {
 		for _, ph := range c.Phases {
 			if c.Name != p.place.Cylinder || ph.Phase != p.place.Phase {
@@ -232,7 +232,7 @@ func (d *demo) result(p demoPass) error {
 	d.out.rest(500 * time.Millisecond)
 	if p.last && p.place.Phase == logbook.AsFound {
 		d.out.line("")
-		d.out.line("The plate is moved, the screws are tightened. Tightening may have moved the setting, so it is measured again.")
+		d.out.line("The plate is moved, the screws are tightened. That may have moved the setting,\nso it is measured again.")
 		d.out.rest(700 * time.Millisecond)
 	}
 	return d.out.err

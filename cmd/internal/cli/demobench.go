@@ -83,12 +83,13 @@ func demoSound(job handturn.Run) bench.Config {
 
 // cautions says in short what comes before the cable.
 func (d *demo) cautions() {
-	d.out.line("The whole job on the built-in bench. Engine, dial and hand are invented; no sound card is used.")
+	d.out.line("The whole job on the built-in bench. Engine, dial and hand are invented;")
+	d.out.line("no sound card is used.")
 	d.out.title("FIRST, ON A REAL ENGINE")
 	d.out.line("  Battery ignition: switch off, battery disconnected, coil lead off the points.")
 	d.out.line("  Magneto: stop switch open, or its wire off the points.")
-	d.out.line("  Plugs out and earthed. Take the cable off before anything is kicked or cranked.")
-	d.out.line("  Find TDC with the dial and set it to zero there; never a full turn with the dial in.")
+	d.out.line("  Plugs out and earthed. Cable off before anything is kicked or cranked.")
+	d.out.line("  Find TDC with the dial, zero it there; never a full turn with the dial in.")
 	d.out.rest(1500 * time.Millisecond)
 }
 
@@ -118,8 +119,9 @@ func (d *demo) checkCable(ctx context.Context) error {
 	d.out.line("  points closed %.1f dBFS, points open %.1f dBFS: contrast %.1f dB", closed, open, closed-open)
 	d.out.line("  tone %.0f dB above the noise", a.SNR())
 	d.out.line("")
-	d.out.line("Specified mark: %s before TDC, tolerance ±%s. The crank is turned forward slowly, again and again.",
-		d.sheets.Engine.Timing.Value, d.sheets.Engine.Timing.Tolerance)
+	d.out.line("Specified mark: %s before TDC, tolerance ±%s.", d.sheets.Engine.Timing.Value, d.sheets.Engine.Timing.Tolerance)
+	d.out.line("The crank is turned forward slowly, again and again. A reading is typed as")
+	d.out.line("last with points closed / first with points open.")
 	d.out.rest(1500 * time.Millisecond)
 	return nil
 }

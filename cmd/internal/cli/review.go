@@ -144,7 +144,7 @@ func levelsOf(a *pump.Analysis) reviewLevels {
 	if dist > 0 {
 		l.IQDistance = number(pump.DBFS(dist) - pump.DBFS(math.Max(closed, open)))
 	}
-	if a.Levels.Noise > 0 {
+	if a.Levels.Noise > 0 && a.Levels.Edges > 0 {
 		l.SNR = number(a.SNR())
 	}
 	return l

@@ -14,8 +14,8 @@ import (
 // Print writes the report for people: units, uncertainty and words, no bare signs.
 func (r Report) Print(w io.Writer) error {
 	p := &printer{w: w}
-	p.line("%s: points specified to open %s before TDC = %.2f mm of travel = %.2f° of crank, tolerance ±%s, automatic advance: %s",
-		r.Engine, r.Specified.Value, r.Specified.TravelMM, r.Specified.AngleDeg, r.Specified.Tolerance, r.Specified.Advance)
+	p.line("%s: points specified to open %s before TDC", r.Engine, r.Specified.Value)
+	p.line("= %.2f mm of travel = %.2f° of crank, tolerance ±%s; automatic advance: %s", r.Specified.TravelMM, r.Specified.AngleDeg, r.Specified.Tolerance, r.Specified.Advance)
 	for _, c := range r.Cylinders {
 		for _, ph := range c.Phases {
 			p.line("")
@@ -83,13 +83,13 @@ func (ph Phase) Words() []string {
 		return []string{"result: none yet"}
 	}
 	out := []string{
-		fmt.Sprintf("error: %s, %.2f° of crank, mean of %s", timing.Words(timing.Length(*ph.ErrorMM)), math.Abs(*ph.ErrorDeg), passesOf(ph.N)),
-		fmt.Sprintf("%.0f %% interval: %s", 100**ph.Coverage, interval(ph.IntervalMM[0], ph.IntervalMM[1])),
+		fmt.Sprintf("error: %s, %.2f° of crank", timing.Words(timing.Length(*ph.ErrorMM)), math.Abs(*ph.ErrorDeg)),
+		fmt.Sprintf("%.0f %% interval: %s (mean of %s)", 100**ph.Coverage, interval(ph.IntervalMM[0], ph.IntervalMM[1]), passesOf(ph.N)),
 	}
 	if ph.ScatterMM != nil {
 		out = append(out, fmt.Sprintf("single passes scatter by %.3f mm (standard deviation)", *ph.ScatterMM))
 	}
-	return append(out, fmt.Sprintf("verdict: %s; probability of being in tolerance %s", verdict(ph), percent(*ph.InTolerance)))
+	return append(out, fmt.Sprintf("verdict: %s (probability in tolerance: %s)", verdict(ph), percent(*ph.InTolerance)))
 }
 
 func (p *printer) notes(indent string, caveats []timing.Caveat) {
