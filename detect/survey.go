@@ -75,6 +75,7 @@ func (s *Survey) Write(block []float32) {
 				sp.zeros++
 			} else if x-x != 0 { // NaN or infinite
 				s.notFinite++
+				sp.zeros++
 				x = 0
 			}
 			mono[i] = x
