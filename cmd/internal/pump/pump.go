@@ -74,6 +74,9 @@ func Run(ctx context.Context, src audio.Source, dets []*detect.Detector, span Sp
 		events = d.Flush(events)
 	}
 	emit()
+	if err == nil && ctx.Err() != nil { // a tap may have ended the run with its last events
+		err = context.Cause(ctx)
+	}
 	return end, err
 }
 

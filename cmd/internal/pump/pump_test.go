@@ -177,3 +177,20 @@ func TestAnalyseRefusesWhatCannotBe(t *testing.T) {
 	_, err := pump.Analyse(t.Context(), func() (audio.Source, error) { return nil, gone }, pump.Options{})
 	assert.ErrorIs(t, err, gone)
 }
+
+func TestATapCanEndTheRunWithTheLastEvents(t *testing.T) {
+	c := bench.Config{SampleRate: 48000, Channels: 1, Frames: 48000, Tone: 1000, Level: -12, Closed: 1, Noise: 1e-4,
+		Changes: []bench.Change{{At: 0.9}}}
+	src, err := bench.New(c)
+	require.NoError(t, err)
+	d, err := detect.New(detect.Config{SampleRate: 48000, Channels: 1, Profile: detect.Profile{Tone: 1000, Closed: 0.25, Noise: 1e-4}})
+	require.NoError(t, err)
+	ctx, cancel := context.WithCancelCause(t.Context())
+	full := errors.New("the disk is full")
+	_, err = pump.Run(ctx, src, []*detect.Detector{d}, pump.Span{}, pump.Taps{Event: func(e detect.Event) {
+		if e.Stage == detect.Settled { // comes when the detector is flushed
+			cancel(full)
+		}
+	}})
+	require.ErrorIs(t, err, full)
+}
