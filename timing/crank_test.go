@@ -1,6 +1,7 @@
 package timing
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -192,6 +193,67 @@ func TestCrankProperties(t *testing.T) {
 		// A central difference over 2e-4° is good to about 1e-10 of curvature and 1e-14/1e-4 of rounding.
 		assert.InDelta(t, float64(hi-lo)/(2*step), slope, 1e-8)
 	})
+}
+
+// Whatever a crank gives, it takes back: its stroke, its limits and every travel between, up to a rod that just turns.
+func TestCrankTakesBackWhatItGives(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		stroke := math.Pow(10, rapid.Float64Range(-2, 3.4).Draw(t, "log stroke"))
+		offset := stroke * rapid.SampledFrom([]float64{0, 1}).Draw(t, "offset pin") * rapid.Float64Range(-0.5, 0.5).Draw(t, "offset/stroke")
+		spare := math.Pow(10, rapid.Float64Range(-13, 0.3).Draw(t, "log spare rod"))
+		c, err := NewCrank(Length(stroke), Length((stroke/2+math.Abs(offset))*(1+spare)), Length(offset))
+		require.NoError(t, err)
+		before, after := c.Limits()
+		full := c.TrueStroke()
+		if offset == 0 {
+			assert.Equal(t, Length(stroke), full)
+		}
+		for side, limit := range map[Side]Angle{BTDC: before, ATDC: after} {
+			sign := Angle(1)
+			if side == ATDC {
+				sign = -1
+			}
+			for _, near := range []float64{1, 1 - 1e-15, 1 + 5e-13} { // 5e-13 is half the slack
+				s, err := c.Travel(sign * limit * Angle(near))
+				require.NoError(t, err)
+				assert.LessOrEqual(t, s, full)
+				_, err = c.Slope(sign * limit * Angle(near))
+				require.NoError(t, err)
+				b, err := c.Angle(full*Length(near), side)
+				require.NoError(t, err)
+				assert.LessOrEqual(t, b, limit)
+				if near >= 1 {
+					assert.Equal(t, limit, b)
+				}
+			}
+			s := full * Length(rapid.Float64Range(0, 1).Draw(t, "travel/stroke"))
+			b, err := c.Angle(s, side)
+			require.NoError(t, err)
+			assert.True(t, b >= 0 && b <= limit, "%v", b)
+			back, err := c.Travel(sign * b)
+			require.NoError(t, err)
+			slope, err := c.Slope(sign * b)
+			require.NoError(t, err)
+			assert.True(t, finite(float64(back)) && finite(slope), "%v, %v", back, slope)
+			if spare > 1e-3 { // with less the rod lies nearly across the bore, where a small angle is a long way
+				assert.InDelta(t, float64(s), float64(back), 1e-11*stroke, "rounding, magnified by the obliquity of the rod")
+			}
+		}
+	})
+}
+
+// Typed in decimals, as people have them, a stroke is a travel too.
+func TestTheWholeStrokeIsATravel(t *testing.T) {
+	for tenths := 300; tenths <= 1200; tenths++ {
+		stroke := Length(float64(tenths) / 10)
+		c := crank(t, stroke, 2*stroke+0.3, 0)
+		b, err := c.Angle(stroke, BTDC)
+		require.NoError(t, err)
+		assert.InDelta(t, 180, float64(b), tableAngle)
+		// What the message allows is taken.
+		_, err = c.Angle(stroke+1, BTDC)
+		assert.ErrorContains(t, err, fmt.Sprintf("want 0..%.4f mm", stroke))
+	}
 }
 
 func TestCrankRefuses(t *testing.T) {

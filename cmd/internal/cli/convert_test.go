@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -44,5 +45,26 @@ func TestConvertIsNotRounded(t *testing.T) {
 		if tc.slope != 0 {
 			assert.InDelta(t, tc.slope, *got.Slope, 1e-10, "the table's ten digits")
 		}
+	}
+}
+
+// What convert prints with --json, typed again, is taken: the true stroke and the angles of bottom dead centre.
+func TestConvertTakesItsOwnNumbers(t *testing.T) {
+	for _, crank := range [][]string{
+		{"--stroke", "47.7", "--rod", "110"}, {"--stroke", "58", "--rod", "105.3", "--pin-offset", "1.5"}, {"--stroke", "2.126in", "--rod", "4.33in"},
+	} {
+		convert := func(value string) (c conversion) {
+			code, out, errs := run(append(append([]string{"convert", "--json"}, crank...), "--", value)...)
+			require.Equal(t, ExitOK, code, "%s: %s", value, errs)
+			require.NoError(t, json.Unmarshal([]byte(out), &c))
+			return c
+		}
+		full := *convert("2mm").TrueStrokeMM
+		bottom := convert(fmt.Sprint(full) + "mm")
+		assert.InDelta(t, full, bottom.TravelMM, 1e-10, "rounding only, here and below")
+		inches := convert(fmt.Sprint(bottom.TravelIn) + "in")
+		assert.InDelta(t, *bottom.AngleDeg, *inches.AngleDeg, 1e-4, "at bottom dead centre the angle takes the root of the rounding")
+		assert.InDelta(t, full, convert(fmt.Sprint(*bottom.AngleDeg)+"deg").TravelMM, 1e-10)
+		assert.InDelta(t, full, convert(fmt.Sprint(*bottom.AngleDeg-360)+"deg").TravelMM, 1e-10)
 	}
 }
