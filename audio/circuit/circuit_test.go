@@ -3,6 +3,10 @@ package circuit
 import (
 	"math"
 	"math/cmplx"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -45,6 +49,30 @@ func TestCondenserInSeriesWiring(t *testing.T) {
 	assert.InDelta(t, 0.59, l.Distance(), 0.005)
 	l = at(t, Circuit{Load: 47, Condenser: 0.22 * uF}, 1000)
 	assert.InDelta(t, 24, l.Contrast(), 0.5)
+}
+
+// The README says why the load must be low, with two figures for the cable that it describes. Computed independently: the
+// fall is 20 log10(|R - jX|/R) with R = source and load together and X = 723.43 ohm: 14.02 dB into 47 ohm, 1.56 dB into 1 kohm.
+func TestTheFallThatTheReadmeTells(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	require.NoError(t, err)
+	sentence := regexp.MustCompile(`through (\d+) Ω, to the\s+insulated lead[^:]*?; (\d+) Ω between[^:]*: the condenser ` +
+		`passes[^:]*at 1 kHz with 0\.22 µF the\s+level then falls by ([\d.]+) dB into 47 Ω, but by only ([\d.]+) dB into 1 kΩ`)
+	found := sentence.FindStringSubmatch(string(text))
+	require.NotNil(t, found, "the sentence in the README")
+	var said [4]float64
+	for i := range said {
+		said[i], err = strconv.ParseFloat(found[i+1], 64)
+		require.NoError(t, err)
+	}
+	source, load := said[0], said[1]
+	fall := func(load float64) float64 {
+		return at(t, Circuit{Source: source, Load: load, Condenser: 0.22 * uF}, 1000).Contrast()
+	}
+	assert.InDelta(t, 14.02, fall(load), 0.005, "the last digit given")
+	assert.InDelta(t, 1.56, fall(1000), 0.005, "the last digit given")
+	assert.InDelta(t, fall(load), said[2], 0.5, "said to a whole dB")
+	assert.InDelta(t, fall(1000), said[3], 0.05, "said to a tenth of a dB")
 }
 
 // A magneto's source coil left across the points: ranges computed for assumed values, 0.3..0.6 ohm of wire, 0.8..4 mH,

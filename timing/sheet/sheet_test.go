@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -69,6 +70,35 @@ func TestEverySampleIsRead(t *testing.T) {
 			_, err = LoadEngine(f)
 		}
 		assert.NoError(t, err, f)
+	}
+}
+
+// The README has a table of the keys of each sheet: these, and no others.
+func TestTheReadmeNamesEveryKey(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	require.NoError(t, err)
+	_, text, ok := strings.Cut(string(readme), "| engine sheet |")
+	require.True(t, ok)
+	engine, dial, ok := strings.Cut(text, "| dial sheet |")
+	require.True(t, ok)
+	for name, tc := range map[string]struct {
+		table string
+		parse func(file string, data []byte) error
+	}{
+		"engine": {engine, func(file string, data []byte) error { _, err := ParseEngine(file, data); return err }},
+		"dial":   {dial, func(file string, data []byte) error { _, err := ParseDial(file, data); return err }},
+	} {
+		// The error of an unknown key lists those that there are.
+		_, list, ok := strings.Cut(tc.parse("s", []byte("no_such_key = 1")).Error(), "is no key of this sheet, want one of ")
+		require.True(t, ok)
+		list, _, _ = strings.Cut(list, "\n")
+		var told []string
+		for _, line := range regexp.MustCompile("(?m)^\\| (?:`\\[(\\w+)\\]` )?(`[^|]*`) \\|").FindAllStringSubmatch(tc.table, -1) {
+			for key := range strings.SplitSeq(line[2], ", ") {
+				told = append(told, strings.TrimPrefix(line[1]+"."+strings.Trim(key, "`"), "."))
+			}
+		}
+		assert.ElementsMatch(t, strings.Split(list, ", "), told, name)
 	}
 }
 

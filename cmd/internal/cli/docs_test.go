@@ -4,6 +4,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -40,6 +41,25 @@ func TestDocuments(t *testing.T) {
 		}
 		assert.Greater(t, seen, 5, "%s: the commands were not found", doc)
 	}
+}
+
+// The README names every command and every exit code, and no other code.
+func TestTheReadmeIsWhole(t *testing.T) {
+	data, err := os.ReadFile(filepath.Join("..", "..", "..", "README.md"))
+	require.NoError(t, err)
+	text := string(data)
+	for _, c := range commands(Env{}) {
+		assert.Regexp(t, `(?m)^    breakcue `+c.Name()+`\b`, text)
+	}
+	var codes []string
+	for _, m := range regexp.MustCompile(`(?m)^\| (\d+) \|`).FindAllStringSubmatch(text, -1) {
+		codes = append(codes, m[1])
+	}
+	var want []string
+	for _, code := range []int{ExitOK, ExitFailed, ExitUsage, ExitInconclusive, ExitAudio, ExitInterrupted, ExitTerminated} {
+		want = append(want, strconv.Itoa(code))
+	}
+	assert.Equal(t, want, codes)
 }
 
 // codeIn returns the lines of indented and fenced blocks, comments and descriptions cut off, and the inline code.
