@@ -55,7 +55,8 @@ func (d *document) scale(out *Dial) {
 		out.Unit = timing.Inch
 	}
 	out.Graduation, _ = d.length("graduation", "one graduation of the face such as 0.01, 0.0001..1 mm", false, out.Unit, 1e-4, 1)
-	out.PerRevolution, _ = d.length("per_revolution", "the travel in one turn of the pointer such as 1.0, up to 100 mm", false, out.Unit, 1e-4, 100)
+	out.PerRevolution, _ = d.length("per_revolution", "the travel in one turn of the pointer such as 1.0, up to 100 mm", false,
+		out.Unit, 1e-4, 100)
 	out.Range, _ = d.length("range", "the travel from end to end such as 10, up to 200 mm", false, out.Unit, 1e-3, 200)
 	if d.text("zeroed", `"tdc" or "mark"`, false, "tdc", "mark") == "mark" {
 		out.Zero = timing.ZeroMark

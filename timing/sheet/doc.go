@@ -16,7 +16,7 @@
 //	advance = "none"                # state in which it holds: none, at rest or full travel
 //
 //	[breaker]
-//	cam_ratio = 1                   # turns of the cam for one of the crank: 1 or 0.5
+//	cam_ratio = 1                   # turns of the cam for one of the crank: 1; four-stroke 0.5, seldom 1
 //	gap = "0.35 mm"
 //	plate_radius = "30 mm"          # may be left out
 //

@@ -27,7 +27,7 @@ const (
 
 // Breaker is what the sheet says of the contact breaker.
 type Breaker struct {
-	CamRatio    float64       // turns of the cam for one of the crank: 1 or 0.5
+	CamRatio    float64       // turns of the cam for one of the crank: 1, or with a four-stroke 0.5
 	Gap         timing.Length // at full lift, more than 0, up to 2 mm
 	PlateRadius timing.Length // from the cam's centre to the plate's rim; 0 when the sheet leaves it out
 }
@@ -65,7 +65,8 @@ func ParseEngine(file string, data []byte) (Engine, error) {
 	var e Engine
 	e.Name = d.text("name", "a name", false)
 	e.Cycle = Cycle(d.text("cycle", `"two-stroke" or "four-stroke"`, false, string(TwoStroke), string(FourStroke)))
-	e.Rotation = Rotation(d.text("rotation", `"clockwise" or "anticlockwise", seen from the breaker plate's side`, false, string(Clockwise), string(Anticlockwise)))
+	e.Rotation = Rotation(d.text("rotation", `"clockwise" or "anticlockwise", seen from the breaker plate's side`, false,
+		string(Clockwise), string(Anticlockwise)))
 	d.cylinders(&e)
 	d.crank(&e)
 	d.timing(&e)
@@ -100,7 +101,8 @@ func (d *document) cylinders(e *Engine) {
 func (d *document) crank(e *Engine) {
 	const most = 10000
 	stroke, ok1 := d.length("stroke", `a length such as "54 mm", more than 0, up to 10000 mm`, false, timing.Millimetre, 1e-3, most)
-	rod, ok2 := d.length("rod", `the length between centres such as "110 mm", more than 0, up to 10000 mm`, false, timing.Millimetre, 1e-3, most)
+	rod, ok2 := d.length("rod", `the length between centres such as "110 mm", more than 0, up to 10000 mm`, false,
+		timing.Millimetre, 1e-3, most)
 	offset, ok3 := d.length("pin_offset", `a length such as "1.5 mm", -10000..10000 mm`, true, timing.Millimetre, -most, most)
 	_, given := d.values["pin_offset"]
 	if !ok1 || !ok2 || given && !ok3 {
@@ -142,6 +144,8 @@ func (d *document) breaker(e *Engine) {
 	if r, ok := d.number("breaker.cam_ratio", ratio, false); ok {
 		if r != 1 && r != 0.5 {
 			d.wrong("breaker.cam_ratio", "got %g, want %s", r, ratio)
+		} else if r == 0.5 && e.Cycle == TwoStroke {
+			d.wrong("breaker.cam_ratio", "got 0.5 with a two-stroke, want 1: it fires at each turn of the crank (a four-stroke has 0.5, seldom 1)")
 		}
 		e.Breaker.CamRatio = r
 	}

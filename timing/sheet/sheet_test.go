@@ -141,6 +141,7 @@ func TestEngineRefuses(t *testing.T) {
 		{`cam_ratio = 1`, `cam_ratio = 2`, "breaker.cam_ratio: got 2, want 1 (cam at crank speed) or 0.5"},
 		{`cam_ratio = 1`, `cam_ratio = nan`, "breaker.cam_ratio: got NaN"},
 		{`gap = "0.35 mm"`, `gap = "35 mm"`, "breaker.gap: got 35 mm, want a length such as \"0.35 mm\", 0.05..2 mm"},
+		{`cam_ratio = 1`, `cam_ratio = 0.5`, "e.toml:15:1: breaker.cam_ratio: got 0.5 with a two-stroke, want 1: it fires at each turn of the crank"},
 		{`[breaker]`, `[brekaer]`, "brekaer.gap: is no key"},
 		{`[breaker]`, `[[breaker]]`, "e.toml:14:3: breaker: is no key"},
 		{`[timing]`, "x = {}\n[timing]", "e.toml:9:1: x: is no key"},
@@ -149,6 +150,13 @@ func TestEngineRefuses(t *testing.T) {
 		assert.ErrorContains(t, err, tc.want, "%s → %s", tc.line, tc.by)
 		var one *Error
 		assert.ErrorAs(t, err, &one)
+	}
+}
+
+func TestAFourStrokeHasEitherCam(t *testing.T) {
+	for _, ratio := range []string{"0.5", "1"} {
+		_, err := ParseEngine("e.toml", change(t, "single.toml", "cam_ratio = 0.5", "cam_ratio = "+ratio))
+		assert.NoError(t, err, ratio)
 	}
 }
 
