@@ -19,7 +19,8 @@ type Journal struct {
 	Entries []Entry // in the order of the file
 	Damaged []DamagedLine
 
-	open bool // the last line has no newline
+	open bool  // the last line has no newline
+	seq  int64 // the highest number taken; a damaged line took the one after those before it
 }
 
 // DamagedLine is a line that could not be understood; what it said is lost, unless a person reads it.
@@ -28,8 +29,8 @@ type DamagedLine struct {
 	Reason string
 }
 
-// String says which line and why.
-func (d DamagedLine) String() string { return fmt.Sprintf("line %d is damaged: %s", d.Line, d.Reason) }
+// String names the line and says why: "damaged line 6 (kind is missing)".
+func (d DamagedLine) String() string { return fmt.Sprintf("damaged line %d (%s)", d.Line, d.Reason) }
 
 // Read reads the journal of a session folder. Damaged lines are no error; a file that cannot be read is one, and what was
 // read before comes with it.
@@ -55,12 +56,13 @@ func Parse(r io.Reader) (Journal, error) {
 			return j, fmt.Errorf("logbook: line %d: %w", n, err)
 		}
 		if size > len(line) {
-			j.Damaged = append(j.Damaged, DamagedLine{n, fmt.Sprintf("got %d bytes, want less than %d", size, maxLine)})
+			j.damaged(n, fmt.Sprintf("got %d bytes, want less than %d", size, maxLine))
 		} else if len(bytes.TrimSpace(line)) > 0 {
 			if e, bad := decode(line); bad == nil {
 				j.Entries = append(j.Entries, e)
+				j.seq = max(j.seq, e.Seq)
 			} else {
-				j.Damaged = append(j.Damaged, DamagedLine{n, bad.Error()})
+				j.damaged(n, bad.Error())
 			}
 		}
 		if err != nil {
@@ -68,6 +70,12 @@ func Parse(r io.Reader) (Journal, error) {
 			return j, nil
 		}
 	}
+}
+
+// damaged notes a damaged line; its number is lost with it, but was taken.
+func (j *Journal) damaged(line int, reason string) {
+	j.Damaged = append(j.Damaged, DamagedLine{line, reason})
+	j.seq = min(j.seq+1, maxSeq)
 }
 
 // readLine appends the next line, newline included, to buf as long as it fits maxLine; size is its true length.

@@ -148,8 +148,9 @@ func TestHalfWrittenLastLine(t *testing.T) {
 
 			w, err = OpenAppend(w.Dir(), clock())
 			require.NoError(t, err)
-			_, err = w.Append(Reading{Text: "2.03", Cylinder: "left", Phase: AsFound})
+			after, err := w.Append(Reading{Text: "2.03", Cylinder: "left", Phase: AsFound})
 			require.NoError(t, err)
+			assert.Equal(t, int64(4), after.Seq, "the damaged line keeps its number")
 			require.NoError(t, w.Close())
 
 			j, err := Read(w.Dir())
@@ -164,7 +165,7 @@ func TestHalfWrittenLastLine(t *testing.T) {
 			if c.lost {
 				require.Len(t, j.Damaged, 1)
 				assert.Equal(t, 3, j.Damaged[0].Line)
-				assert.Contains(t, j.Damaged[0].String(), "line 3 is damaged: not a whole JSON object")
+				assert.Contains(t, j.Damaged[0].String(), "damaged line 3 (not a whole JSON object")
 			} else {
 				assert.Empty(t, j.Damaged)
 			}

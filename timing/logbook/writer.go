@@ -59,10 +59,7 @@ func OpenAppend(dir string, now func() time.Time) (*Writer, error) {
 	if err != nil {
 		return nil, errors.Join(err, w.Close())
 	}
-	for _, e := range j.Entries {
-		w.seq = max(w.seq, e.Seq)
-	}
-	w.newline = j.open
+	w.seq, w.newline = j.seq, j.open
 	return w, nil
 }
 
