@@ -3,6 +3,7 @@ package timing
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // Zero says where the dial's pointer is set to zero.
@@ -46,7 +47,7 @@ type Dial struct {
 	Unit          Unit   // Millimetre or Inch: what the face shows and a bare number means
 	Graduation    Length // one graduation, more than 0
 	PerRevolution Length // movement in one turn of the pointer, a whole number of graduations
-	Range         Length // movement from end to end, at least one revolution's tenth, at most 200 mm
+	Range         Length // movement from end to end, at least 10 graduations, at most 200 mm
 	Zero          Zero
 	Counting      Counting
 	CounterAtZero int // what the revolution counter shows where the dial reads zero, 0 or more
@@ -158,8 +159,9 @@ func (d Dial) Movement(reading, mark Length) (Length, error) {
 	// A billionth of a millimetre is rounding: a reading of exactly zero at the end of the range is one the dial can show.
 	const rounding = 1e-9
 	if !(y >= -rounding && y <= d.Range+rounding) {
-		return 0, wrong("reading", d.Format(reading), "%s..%s (what the dial can show, zeroed at %s)",
-			d.Format(-zero), d.Format(d.Range-zero), d.where())
+		least, _, _ := strings.Cut(d.Format(-zero), " ")
+		return 0, wrong("reading", d.Format(reading), "%s..%s (what the dial can show, zeroed at %s%s)",
+			least, d.Format(d.Range-zero), d.where(), d.bareUnit())
 	}
 	return max(0, y), nil
 }
@@ -200,6 +202,14 @@ func (d Dial) zeroAt(mark Length) Length {
 		return mark * Length(d.Ratio())
 	}
 	return 0
+}
+
+// bareUnit reminds people with a dial in inches, who often say thou, how a number without a unit is taken.
+func (d Dial) bareUnit() string {
+	if d.Unit == Inch {
+		return "; a number without a unit is taken in inches, write 78thou for thousandths"
+	}
+	return ""
 }
 
 // where names the place of zero for people.

@@ -79,16 +79,21 @@ func TestDialRange(t *testing.T) {
 	d := NewDial(10)
 	for _, reading := range []Length{-0.01, 10.01, Length(math.NaN()), Length(math.Inf(1))} {
 		_, err := d.Travel(reading, 2)
-		assert.ErrorContains(t, err, "want 0 mm..10 mm (what the dial can show, zeroed at top dead centre)")
+		assert.ErrorContains(t, err, "want 0..10 mm (what the dial can show, zeroed at top dead centre)")
 	}
 	d.Zero = ZeroMark
 	for _, reading := range []Length{-2.01, 8.01} {
 		_, err := d.Travel(reading, 2)
-		assert.ErrorContains(t, err, "want -2 mm..8 mm (what the dial can show, zeroed at the mark)")
+		assert.ErrorContains(t, err, "want -2..8 mm (what the dial can show, zeroed at the mark)")
 	}
 	got, err := d.Travel(-0.05, 2)
 	require.NoError(t, err)
 	assert.InDelta(t, 1.95, float64(got), 1e-12, "past the mark; rounding only")
+	inches := Dial{Unit: Inch, Graduation: 0.0254, PerRevolution: 2.54, Range: 12.7}
+	require.NoError(t, inches.Validate())
+	_, err = ParseReading("78", inches, 2)
+	assert.ErrorContains(t, err, "got 78 in, want 0..0.5 in (what the dial can show, zeroed at top dead centre; "+
+		"a number without a unit is taken in inches, write 78thou for thousandths)")
 	_, err = d.Reading(10.5, 2)
 	assert.ErrorContains(t, err, "want 0..10.000 mm")
 }
@@ -183,8 +188,8 @@ func TestParseReadingRefuses(t *testing.T) {
 		{"/1.98", "empty", tdc},
 		{"2.03/1.98/1.95", "more than two numbers", tdc},
 		{"1.98/2.03", "wrong way round", tdc},
-		{"-0.05", "got -0.05 mm, want 0 mm..10 mm", tdc},
-		{"198", "got 198 mm, want 0 mm..10 mm", tdc},
+		{"-0.05", "got -0.05 mm, want 0..10 mm", tdc},
+		{"198", "got 198 mm, want 0..10 mm", tdc},
 		{"20°", "a dial shows no degrees", tdc},
 		{"2.03mm/0.078in", "got mm and in, want one unit for both", tdc},
 		{"1+100", "counter and pointer", tdc},
