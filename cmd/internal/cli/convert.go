@@ -44,7 +44,7 @@ VALUE is a number with its unit: 2mm, 2,0mm, 0.078in, 78.5thou, 20deg. Angles ne
 crank's top position in the direction of rotation.`,
 		Example: `  breakcue convert 2mm --stroke 54 --rod 110
   breakcue convert 20deg --engine twin.toml --json`,
-		Args: exactArgs(1, "one VALUE"),
+		Args: oneValue,
 		RunE: func(c *cobra.Command, args []string) error {
 			crank, err := flags.crank()
 			if err != nil {
@@ -63,8 +63,8 @@ crank's top position in the direction of rotation.`,
 	c.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		var unknown *pflag.NotExistError
 		if errors.As(err, &unknown) && strings.IndexAny(unknown.GetSpecifiedShortnames(), "0123456789.,") == 0 {
-			return fail(ExitUsage, "put -- before a value with a minus sign, as in 'breakcue convert --stroke 54 --rod 110 -- -20deg'; only angles have one, after top dead centre",
-				"-%s looks like a flag", unknown.GetSpecifiedShortnames())
+			return fail(ExitUsage, "put -- before a value with a minus sign, as in 'breakcue convert --stroke 54 --rod 110 -- -20deg'; "+
+				"only angles have one, after top dead centre", "-%s looks like a flag", unknown.GetSpecifiedShortnames())
 		}
 		return c.Parent().FlagErrorFunc()(c, err)
 	})
@@ -75,6 +75,17 @@ crank's top position in the direction of rotation.`,
 	f.StringVar(&flags.engine, "engine", "", "engine sheet to take the crank from")
 	f.BoolVar(&asJSON, "json", false, "print one JSON object, not rounded")
 	return c
+}
+
+// oneValue is exactArgs for one VALUE; a number and its unit typed apart are told so.
+func oneValue(c *cobra.Command, args []string) error {
+	if len(args) == 2 {
+		joined := args[0] + args[1]
+		if q, err := timing.ParseQuantity(joined); err == nil && q.Unit != timing.NoUnit {
+			return fail(ExitUsage, "write "+joined+", without a space", "%s needs one VALUE, got a number and a unit apart", c.CommandPath())
+		}
+	}
+	return exactArgs(1, "one VALUE")(c, args)
 }
 
 // crank returns the crank that the flags give, or the unknown one when there are none.
@@ -109,7 +120,8 @@ func (f crankFlags) crank() (timing.Crank, error) {
 	}
 	crank, err := timing.NewCrank(lengths[0], lengths[1], lengths[2])
 	if err != nil {
-		return timing.Crank{}, fail(ExitUsage, "check --stroke, --rod and --pin-offset: the stroke is twice the crank radius, the rod is measured between centres", "%w", err)
+		return timing.Crank{}, fail(ExitUsage, "check --stroke, --rod and --pin-offset: the stroke is twice the crank radius, "+
+			"the rod is measured between centres", "%w", err)
 	}
 	return crank, nil
 }
@@ -127,6 +139,10 @@ func convert(text string, crank timing.Crank) (conversion, error) {
 	}
 	if q.Unit == timing.Degree && !crank.Known() {
 		return out, fail(ExitUsage, "add --stroke and --rod, or --engine SHEET", "an angle needs a crank to become a travel")
+	}
+	if q.Unit != timing.Degree && q.Value < 0 {
+		return out, fail(ExitUsage, "leave out the minus sign; only angles have one, after top dead centre",
+			"travel, got %s, want 0 or more: it is how far the piston stands below its top", q)
 	}
 	travel, angle, slope, err := solve(q, crank)
 	if err != nil {
@@ -148,6 +164,7 @@ func solve(q timing.Quantity, crank timing.Crank) (travel timing.Length, angle t
 		travel, err = crank.Travel(angle)
 	} else {
 		travel, err = q.Length(timing.NoUnit)
+		travel = max(0, travel) // no minus sign before a zero
 		if err == nil && crank.Known() {
 			angle, err = crank.Angle(travel, timing.BTDC)
 		}
@@ -168,7 +185,10 @@ func (c conversion) print(w io.Writer) error {
 	if angle < 0 {
 		where, angle = "after", -angle
 	}
-	_, err := fmt.Fprintf(w, "travel      %.4f mm = %.5f in = %.2f thou below top dead centre\nangle       %.3f° of crank %s top dead centre\nslope       %.4f mm per degree\ntrue stroke %.4f mm\n",
+	_, err := fmt.Fprintf(w, "travel      %.4f mm = %.5f in = %.2f thou below top dead centre\n"+
+		"angle       %.3f° of crank %s top dead centre\n"+
+		"slope       %.4f mm per degree\n"+
+		"true stroke %.4f mm\n",
 		c.TravelMM, c.TravelIn, c.TravelThou, angle, where, *c.Slope, *c.TrueStrokeMM)
 	return err
 }
