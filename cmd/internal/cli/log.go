@@ -47,6 +47,22 @@ func logRoot(env Env, dir string) (string, error) {
 	return root, nil
 }
 
+// logCommand is what to type for a command of log that looks where this one did.
+func logCommand(command, dir string) string {
+	if dir != "" {
+		command += " --dir " + typed(dir)
+	}
+	return "breakcue log " + command
+}
+
+// typed is a name as it is typed in a command line: in quotes when it has spaces.
+func typed(name string) string {
+	if strings.Contains(name, " ") {
+		return `"` + name + `"`
+	}
+	return name
+}
+
 // sessionSummary is one session of `log list --json`.
 type sessionSummary struct {
 	Session   string    `json:"session"`
@@ -127,7 +143,8 @@ func printList(w io.Writer, root string, list []logbook.Summary) {
 		if !s.Ended {
 			note = "\tnot ended"
 		}
-		fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%d%s\n", date, session.Printable(s.ID), session.Printable(s.Begin.Engine), session.Printable(strings.Join(s.Cylinders, ", ")), s.Passes, note)
+		fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%d%s\n", date, session.Printable(s.ID), session.Printable(s.Begin.Engine),
+			session.Printable(strings.Join(s.Cylinders, ", ")), s.Passes, note)
 	}
 	tw.Flush()
 }

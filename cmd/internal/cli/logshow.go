@@ -33,11 +33,14 @@ SESSION is its name as "breakcue log list" gives it, the beginning of that name,
 			if asJSON && entries {
 				return fail(ExitUsage, "give one of them", "--json and --entries do not go together")
 			}
+			if args[0] == "" {
+				return fail(ExitUsage, "run '"+logCommand("list", dir)+"' for the names", "the name of the session is empty")
+			}
 			root, err := logRoot(env, dir)
 			if err != nil {
 				return err
 			}
-			folder, err := findSession(root, args[0])
+			folder, err := findSession(root, args[0], "run '"+logCommand("list", dir)+"' for the names")
 			if err != nil {
 				return err
 			}
@@ -50,7 +53,7 @@ SESSION is its name as "breakcue log list" gives it, the beginning of that name,
 			if entries {
 				return printEntries(env.Out, j)
 			}
-			return showResults(env.Out, id, j, asJSON)
+			return showResults(env.Out, id, j, asJSON, "run '"+logCommand("show "+typed(args[0])+" --entries", dir)+"' for what was written")
 		},
 	}
 	logDirFlag(c, &dir)
@@ -59,11 +62,11 @@ SESSION is its name as "breakcue log list" gives it, the beginning of that name,
 	return c
 }
 
-// showResults writes what the journal comes to; without results, what was typed.
-func showResults(w io.Writer, id string, j logbook.Journal, asJSON bool) error {
+// showResults writes what the journal comes to; without results, what was typed, and hint tells how to see more.
+func showResults(w io.Writer, id string, j logbook.Journal, asJSON bool, hint string) error {
 	r, unknown := session.FromJournal(j)
 	if unknown != nil {
-		unknown = fail(ExitFailed, "run 'breakcue log show "+id+" --entries' for what was written", "%s: %w", id, unknown)
+		unknown = fail(ExitFailed, hint, "%s: %w", id, unknown)
 	}
 	if asJSON {
 		if unknown != nil {
@@ -88,8 +91,8 @@ func showResults(w io.Writer, id string, j logbook.Journal, asJSON bool) error {
 }
 
 // findSession returns the folder of the session that name means: a folder with a journal, a session in root, or the only
-// one in root whose name begins like this.
-func findSession(root, name string) (string, error) {
+// one in root whose name begins like this. hint tells where the names are.
+func findSession(root, name, hint string) (string, error) {
 	for _, dir := range []string{name, filepath.Join(root, name)} {
 		if _, err := os.Stat(filepath.Join(dir, logbook.FileName)); err == nil {
 			return dir, nil
@@ -109,7 +112,7 @@ func findSession(root, name string) (string, error) {
 	case 1:
 		return filepath.Join(root, found[0]), nil
 	case 0:
-		return "", fail(ExitFailed, "run 'breakcue log list' for the names", "no session %q in %s", name, root)
+		return "", fail(ExitFailed, hint, "no session %q in %s", name, root)
 	}
 	return "", fail(ExitUsage, "give more of the name", "session %q could be %s", name, strings.Join(found, " or "))
 }
@@ -121,7 +124,8 @@ func printEntries(w io.Writer, j logbook.Journal) error {
 		if err != nil {
 			return err
 		}
-		if _, err := fmt.Fprintf(w, "%4d  %s  %-8s  %s\n", e.Seq, e.Time.Format("2006-01-02 15:04:05.000"), session.Printable(e.Data.Kind()), data); err != nil {
+		when := e.Time.Format("2006-01-02 15:04:05.000")
+		if _, err := fmt.Fprintf(w, "%4d  %s  %-8s  %s\n", e.Seq, when, session.Printable(e.Data.Kind()), data); err != nil {
 			return err
 		}
 	}
@@ -165,7 +169,8 @@ func printFooter(w io.Writer, j logbook.Journal) {
 	for _, e := range j.Entries {
 		switch d := e.Data.(type) {
 		case logbook.Amend:
-			fmt.Fprintf(w, "entry %d corrected by %s: %s from %s to %s: %s\n", d.Seq, session.Printable(d.Who), session.Printable(d.Field), d.From, d.To, session.Printable(d.Why))
+			fmt.Fprintf(w, "entry %d corrected by %s: %s from %s to %s: %s\n",
+				d.Seq, session.Printable(d.Who), session.Printable(d.Field), d.From, d.To, session.Printable(d.Why))
 		case logbook.End:
 			end = session.Printable(d.Reason) + " at " + e.Time.Format("15:04:05")
 		}
