@@ -64,7 +64,8 @@ func printDevices(env Env, list []live.Device, err error, asJSON bool) error {
 		}
 	}
 	if len(list) == 0 {
-		return fail(ExitAudio, "plug in a sound card with a line input, or check that this user may use it (Linux: group audio)", "no sound card found")
+		return fail(ExitAudio, "plug in a sound card with a line input, or check that this user may use it (Linux: group audio)",
+			"no sound card found")
 	}
 	if asJSON {
 		return nil
@@ -101,7 +102,8 @@ func printDeviceTable(env Env, list []live.Device) error {
 		if use == "" {
 			use = "-"
 		}
-		fmt.Fprintf(w, "%s\t%s\t%d\t%d\t%.0f\t%s\n", session.Printable(d.Name), session.Printable(d.HostAPI), d.MaxInputs, d.MaxOutputs, d.DefaultRate, use)
+		fmt.Fprintf(w, "%s\t%s\t%d\t%d\t%.0f\t%s\n",
+			session.Printable(d.Name), session.Printable(d.HostAPI), d.MaxInputs, d.MaxOutputs, d.DefaultRate, use)
 	}
 	return w.Flush()
 }

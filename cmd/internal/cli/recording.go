@@ -32,7 +32,8 @@ type recordingFlags struct {
 }
 
 func (f *recordingFlags) add(fs *pflag.FlagSet) {
-	fs.Float64SliceVar(&f.tones, "tone", nil, "test tone in `HZ` (default: found by itself; give it twice for two sets of points, each in a channel of its own)")
+	fs.Float64SliceVar(&f.tones, "tone", nil,
+		"test tone in `HZ` (default: found by itself; give it twice for two sets of points, each in a channel of its own)")
 	fs.Lookup("tone").DefValue = "" // the text says it
 	fs.IntVar(&f.channel, "channel", 0, "channel with the tone, from 1 (default: the one with the tone)")
 	fs.StringVar(&f.wiring, "wiring", "", "how the cable is wired: series (in line with the points) or shunt (across them); series is assumed")
@@ -62,8 +63,9 @@ func (f *recordingFlags) options() (pump.Options, error) {
 		return o, fail(ExitUsage, "give a --to that comes after --from", "--to %v is not after --from %v", f.to, f.from)
 	}
 	if len(f.tones) == 2 && math.Abs(f.tones[0]-f.tones[1]) < minTonesApart {
-		return o, fail(ExitUsage, fmt.Sprintf("play two tones %d Hz or more apart, one for each set of points, and record each in a channel of its own", minTonesApart),
-			"tones %g and %g Hz are too close to be told apart", f.tones[0], f.tones[1])
+		hint := fmt.Sprintf("play two tones %d Hz or more apart, one for each set of points, "+
+			"and record each in a channel of its own", minTonesApart)
+		return o, fail(ExitUsage, hint, "tones %g and %g Hz are too close to be told apart", f.tones[0], f.tones[1])
 	}
 	for _, hz := range f.tones {
 		if !(hz >= detect.MinTone && hz <= 20000) {
