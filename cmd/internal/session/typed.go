@@ -43,7 +43,7 @@ func NewTypist(cylinders []string) *Typist {
 const maxLine = 1000
 
 // Line takes one line. ok tells that it is a reading. It is an error when a line names a phase and a cylinder that does
-// not exist, or is too long to be meant.
+// not exist, or a cylinder and no phase, or is too long to be meant.
 func (t *Typist) Line(line string) (r Typed, ok bool, err error) {
 	line = strings.TrimRight(line, "\r\n")
 	text := strings.TrimSpace(line)
@@ -59,26 +59,46 @@ func (t *Typist) Line(line string) (r Typed, ok bool, err error) {
 	return Typed{Text: strings.ToValidUTF8(line, "\ufffd"), Place: t.Place}, true, nil
 }
 
-// header sets the place when the words after # end in a phase.
+// header sets the place when the words after # end in a phase, written as_found, as-found or as found, in any case. Words that
+// are a cylinder's name without a phase, or a phase without a cylinder that exists, are an error: readings filed under the wrong
+// place would give wrong figures. All else is a comment.
 func (t *Typist) header(comment string) error {
-	words := strings.Fields(comment)
+	words := strings.Fields(strings.NewReplacer("_", " ", "-", " ").Replace(comment))
 	if len(words) == 0 {
 		return nil
 	}
-	phase := logbook.Phase(words[len(words)-1])
-	if phase != logbook.AsFound && phase != logbook.AsLeft {
+	var phase logbook.Phase
+	name := words
+	if n := len(words); n >= 2 && strings.EqualFold(words[n-2], "as") {
+		switch strings.ToLower(words[n-1]) {
+		case "found":
+			phase = logbook.AsFound
+		case "left":
+			phase = logbook.AsLeft
+		}
+		name = words[:n-2]
+	}
+	at := t.cylinder(name)
+	switch {
+	case phase == "" && at < 0:
 		return nil
-	}
-	cylinder := strings.Join(words[:len(words)-1], " ")
-	if cylinder == "" && len(t.cylinders) == 1 {
-		cylinder = t.cylinders[0]
-	}
-	at := slices.IndexFunc(t.cylinders, func(c string) bool { return strings.Join(strings.Fields(c), " ") == cylinder })
-	if at < 0 {
-		return fmt.Errorf("cylinder, got %q, want one of %q before %s", cylinder, t.cylinders, phase)
+	case phase == "":
+		return fmt.Errorf("phase, got %q, want as_found or as_left after the cylinder", strings.TrimSpace(comment))
+	case at < 0 && len(name) == 0 && len(t.cylinders) == 1:
+		at = 0
+	case at < 0:
+		return fmt.Errorf("cylinder, got %q, want one of %q before %s", strings.Join(name, " "), t.cylinders, phase)
 	}
 	t.Place, t.Named = logbook.Place{Cylinder: t.cylinders[at], Phase: phase}, true
 	return nil
+}
+
+// cylinder returns the index of the cylinder with the name of these words, in any case; -1 when there is none.
+func (t *Typist) cylinder(name []string) int {
+	return slices.IndexFunc(t.cylinders, func(c string) bool {
+		words := strings.Fields(strings.NewReplacer("_", " ", "-", " ").Replace(c))
+		return len(words) > 0 && strings.EqualFold(strings.Join(words, " "), strings.Join(name, " "))
+	})
 }
 
 // errNotText is the error of a sound file, or of text that takes two bytes a letter.
