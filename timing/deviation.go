@@ -47,5 +47,5 @@ func Words(err Length) string {
 	case Late:
 		return fmt.Sprintf("%.2f mm too late (opens too near TDC)", size)
 	}
-	return "on the mark (within 0.01 mm)"
+	return "0.00 mm, neither early nor late"
 }

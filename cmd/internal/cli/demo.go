@@ -114,6 +114,11 @@ func (d *demo) run(ctx context.Context, root, dir string) (err error) {
 		return err
 	}
 	if err := d.listen(ctx); err != nil {
+		if errors.Is(err, context.Canceled) || ctx.Err() != nil {
+			fmt.Fprintf(d.env.Err, "breakcue: interrupted; what was heard and read is kept: breakcue log show %s\n", shellWord(d.journal.Dir()))
+			_, ended := d.journal.Append(logbook.End{Reason: "interrupted"})
+			return errors.Join(err, ended)
+		}
 		return err
 	}
 	return d.finish(dir)
@@ -254,6 +259,9 @@ func (d *demo) finish(dir string) error {
 		return err
 	}
 	d.out.title("RESULT")
+	d.out.line("The scatter of all passes of the job counts now, so intervals are narrower than")
+	d.out.line("those above.")
+	d.out.line("")
 	if d.out.err == nil {
 		d.out.err = r.Print(d.out.w)
 	}
@@ -266,6 +274,7 @@ func (d *demo) finish(dir string) error {
 	d.out.line("Look at them with")
 	d.out.line("  breakcue log show %s", shellWord(folder))
 	d.out.line("  breakcue review %s", shellWord(filepath.Join(folder, demoTake)))
+	d.out.line("(review counts each opening of slowly parting points by itself)")
 	return d.out.err
 }
 

@@ -40,6 +40,7 @@ asked for one by one. A line is
   2.03/1.98           last reading with points closed / first with points open
   1.98  1,98  0.078in one reading after stopping
   1+98                revolution counter and pointer as the dial shows them
+  0.05  -0.05         on a dial zeroed at the mark: before the mark, and past it (nearer TDC)
   -                   no reading for this opening
   # left as_found     cylinder and phase (as_found or as_left) of the readings that follow`,
 		Example: "  breakcue session --engine twin.toml --dial dial.toml --input take-01.wav --readings readings.txt",

@@ -22,7 +22,7 @@ func TestPrint(t *testing.T) {
 		"error: 0.17 mm too early (opens too far before TDC), 0.86° of crank",
 		"verdict: out of tolerance, too early (probability in tolerance:",
 		"right, as left\n",
-		"error: on the mark (within 0.01 mm)",
+		"error: 0.00 mm, neither early nor late",
 		"verdict: cannot tell from one pass; make at least two more",
 		"not used",
 		"note: pass 2, reading \"about \\x1b[2J two\", is kept but not used",
