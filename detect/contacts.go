@@ -180,6 +180,7 @@ func (c *contacts) place(dst []Event, d *Detector, e *edge) ([]Event, bool) {
 	c.log = c.log[:from]
 	c.state = was
 	for _, ch := range rest {
+		ch.decided = d.n - 1 // only now is it known what it is
 		dst = c.change(dst, ch)
 	}
 	return dst, true

@@ -52,7 +52,11 @@ type Detector struct {
 }
 
 const (
-	hopTime      = 0.0005 // [s] least length of a hop
+	hopTime     = 0.0005 // [s] least length of a hop
+	littleImage = 0.01   // of the tone's level, well below what the window asks of a level that stands still
+	// maxSample is the largest sample taken for sound [full scale]: a float file may be scaled as 16-bit numbers, but not
+	// much beyond. What lies above counts as no number.
+	maxSample    = 1e5
 	settleWindow = 4      // hops that make a window
 	flutterTime  = 0.0015 // [s] between firings of the trigger that follow one another too quickly
 	flutterFires = 8      // such firings in a row that are let pass
@@ -75,14 +79,33 @@ func New(cfg Config) (*Detector, error) {
 	}
 	d := &Detector{cfg: cfg, fs: float64(cfg.SampleRate)}
 	d.dcGain = 2 * math.Pi * dcCorner / d.fs
-	half := d.fs / (2 * cfg.Profile.Tone)
-	d.hop = int(math.Round(half * math.Max(1, math.Ceil(hopTime*d.fs/half-1e-6))))
+	d.hop = hopLength(d.fs, cfg.Profile.Tone)
 	d.ring = newRing(int(ringTime * d.fs))
 	d.sum.before = make([]float64, 0, levelsKept)
 	d.ref = newRefiner(int((lookBack+lookAhead)*d.fs)+4*settleWindow*d.hop, cfg)
 	d.contacts.log = make([]change, 0, logged)
 	d.Reset()
 	return d, nil
+}
+
+// hopLength returns how many frames make a hop for a tone of f Hz: hopTime and half a period at least, and such that the tone
+// nearly comes to a whole number of half periods. What a lock-in over h frames leaves of the tone's image at 2f is
+// |sin(w h) / (h sin w)|, w = 2 pi f/fs; the first length that leaves little is taken, or the best of up to three times the
+// least.
+func hopLength(fs, f float64) int {
+	w := 2 * math.Pi * f / fs
+	least := int(math.Max(4, math.Max(hopTime*fs, fs/(2*f)-0.5)))
+	best, length := math.Inf(1), least
+	for h := least; h <= 3*least; h++ {
+		image := math.Abs(math.Sin(w*float64(h)) / (float64(h) * math.Sin(w)))
+		if image < best {
+			best, length = image, h
+		}
+		if best < littleImage {
+			break
+		}
+	}
+	return length
 }
 
 // Reset brings the Detector back to the state that New gave it.
@@ -124,7 +147,7 @@ func (d *Detector) Process(dst []Event, block []float32) []Event {
 	}
 	for i := d.cfg.Channel; i < len(block); {
 		switch x := block[i]; {
-		case x-x != 0: // NaN or infinite
+		case !(x <= maxSample && x >= -maxSample): // NaN, infinite or absurd
 			dst = d.blank(d.notFinite(dst))
 			i += ch
 		case x == 0 && !d.cfg.ZeroIsOpen:
@@ -149,7 +172,7 @@ func (d *Detector) Process(dst []Event, block []float32) []Event {
 // flutter silences the trigger for a window when it fires again and again: then the levels it goes by are wrong (the tone has
 // come back at another phase), or the contacts bounce faster than it can tell. The window finds the level anew.
 func (d *Detector) flutter() {
-	if d.n-d.fired > int64(flutterTime*d.fs) {
+	if d.n-d.fired > max(int64(flutterTime*d.fs), int64(2*d.hop)) {
 		d.fires = 0
 	}
 	d.fired = d.n

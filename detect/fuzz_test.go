@@ -8,6 +8,7 @@ import (
 // FuzzDetector feeds any samples in any blocks, with gaps, and checks what must hold of every event.
 func FuzzDetector(f *testing.F) {
 	f.Add([]byte{0, 127, 0, 129, 0, 127}, uint8(10))
+	f.Add([]byte{253, 252, 251, 3, 3, 3, 253, 200, 3, 3}, uint8(99))
 	f.Add([]byte{255, 255, 254, 0, 0, 0, 0, 0, 1, 2, 3}, uint8(1))
 	f.Fuzz(func(t *testing.T, data []byte, block uint8) {
 		cfg := Config{SampleRate: 8000, Channels: 1, Profile: Profile{Tone: 1000, Closed: 0.25, Noise: 0.01}}
@@ -32,7 +33,7 @@ func FuzzDetector(f *testing.F) {
 				case b == 254:
 					x[k] = float32(math.Inf(-1))
 				default:
-					x[k] = float32(int(b)-227) * 1e30
+					x[k] = float32(int(b)-227) / 26 * math.MaxFloat32 / float32(1+k%9)
 				}
 			}
 			ev = d.Process(ev, x)

@@ -38,10 +38,10 @@ type spectrum struct {
 	pairs      int64
 	// Histograms of the level of a pair [bin][levelStep]: steady pairs (both blocks alike within steadyDB) by their mean
 	// level, those of them that follow a steady pair of the same level (a state that lasts, not a chance), and all pairs by
-	// the larger and by the smaller block.
-	steady, held, upper, lower [][]uint32
-	last                       []int16 // class of the steady pair just before, -1: none
-	again                      bool    // one pair more before the next skip
+	// the larger block.
+	steady, held, upper [][]uint32
+	last                []int16 // class of the steady pair just before, -1: none
+	again               bool    // one pair more before the next skip
 
 	zeros int64   // samples that are exactly 0
 	sum   float64 // of the samples
@@ -50,7 +50,7 @@ type spectrum struct {
 const (
 	levelFloor = -150.0 // lowest level kept apart in the histograms [dBFS]
 	levelStep  = 0.25   // width of a histogram class [dB]
-	levelCount = 680    // classes: -150..+20 dBFS
+	levelCount = 1000   // classes: -150..+100 dBFS: a float file may be scaled as 16-bit numbers
 	steadyDB   = 1.0    // blocks of a pair that differ less than this hold one state [dB]
 	// After denseSeconds of sound only two pairs in 2*thinning are analysed: the tone and its levels are known well by then.
 	denseSeconds = 30
@@ -82,13 +82,12 @@ func newSpectrum(n, lo, hi int) *spectrum {
 	s.pitch = make([]pitch, bins)
 	table := func() [][]uint32 {
 		t := make([][]uint32, bins)
-		flat := make([]uint32, bins*levelCount)
-		for k := range t {
-			t[k] = flat[k*levelCount : (k+1)*levelCount]
+		for k := s.lo; k <= s.hi; k++ {
+			t[k] = make([]uint32, levelCount)
 		}
 		return t
 	}
-	s.steady, s.held, s.upper, s.lower = table(), table(), table(), table()
+	s.steady, s.held, s.upper = table(), table(), table()
 	s.last = make([]int16, bins)
 	s.apart()
 	return s
@@ -154,7 +153,6 @@ func (s *spectrum) pair() {
 		}
 		hi, lo := s.class(p1), s.class(p2)
 		s.upper[k][hi]++
-		s.lower[k][lo]++
 		if float64(hi-lo)*levelStep < steadyDB {
 			c := (hi + lo) / 2
 			s.steady[k][c]++

@@ -30,7 +30,7 @@ func (d *Detector) stretch(dst []Event, block []float32, i, stride int) ([]Event
 	fired := false
 	for ; i < len(block) && left > 0 && !fired; i += stride {
 		raw := block[i]
-		if raw-raw != 0 || (raw == 0 && !zeroIsOpen) {
+		if !(raw <= maxSample && raw >= -maxSample) || (raw == 0 && !zeroIsOpen) {
 			break
 		}
 		x := float64(raw)

@@ -73,7 +73,7 @@ func (s *Survey) Write(block []float32) {
 			x := float64(block[i*s.channels+c])
 			if x == 0 {
 				sp.zeros++
-			} else if x-x != 0 { // NaN or infinite
+			} else if !(math.Abs(x) <= maxSample) {
 				s.notFinite++
 				sp.zeros++
 				x = 0
@@ -99,11 +99,13 @@ type Findings struct {
 	Tone      float64
 	// High and Low are the amplitudes of the louder and the quieter state [full scale]; 0 where not found.
 	High, Low float64
-	Noise     float64   // sigma [full scale]
-	Coherence float64   // of the tone, 0..1
-	Hum       Hum       // found beside the tone; zero where there is none worth taking off
-	Zeros     float64   // share of samples that are exactly 0, 0..1
-	Others    []float64 // further tones that are switched on and off [Hz], strongest first
+	Noise     float64 // sigma [full scale]
+	Coherence float64 // of the tone, 0..1
+	Hum       Hum     // found beside the tone; zero where there is none worth taking off
+	// Thinned tells that parts of the sound were passed over, so that a rare short opening may have been missed.
+	Thinned bool
+	Zeros   float64   // share of samples that are exactly 0, 0..1
+	Others  []float64 // further tones that are switched on and off [Hz], strongest first
 }
 
 // The reasons for which a recording is refused. Error texts are for people.
@@ -126,9 +128,10 @@ const (
 )
 
 // Result returns the findings, and the Config of a Detector when the two states were found. Otherwise the error is one
-// of the Err values above, and the findings hold what was measured.
+// of the Err values above, and the findings hold what was measured. With ErrNoChange the Config is one for the tone and
+// silence: a Detector finds what a thinned survey may have missed.
 func (s *Survey) Result() (Config, Findings, error) {
-	f := Findings{Frames: s.frames, NotFinite: s.notFinite, Channel: -1}
+	f := Findings{Frames: s.frames, NotFinite: s.notFinite, Channel: -1, Thinned: s.frames > denseSeconds*int64(s.rate)}
 	cfg := Config{SampleRate: s.rate, Channels: s.channels, Wiring: s.opt.Wiring}
 	if float64(s.frames) < minSurvey*float64(s.rate) {
 		return cfg, f, ErrTooShort
@@ -157,7 +160,7 @@ func (s *Survey) Result() (Config, Findings, error) {
 			f.Others = append(f.Others, c.tone*float64(s.rate))
 		}
 	}
-	if best.reason != nil {
+	if best.reason != nil && best.reason != ErrNoChange {
 		return cfg, f, best.reason
 	}
 	cfg.Channel = best.channel
@@ -168,6 +171,9 @@ func (s *Survey) Result() (Config, Findings, error) {
 	}
 	// Open contacts read as exact zeros when a fair part of the quiet time does; otherwise zeros are lost samples.
 	cfg.ZeroIsOpen = best.levels.lowShare > 0 && f.Zeros > 0.3*best.levels.lowShare
+	if best.reason != nil {
+		return cfg, f, best.reason
+	}
 	return cfg, f, cfg.Validate()
 }
 

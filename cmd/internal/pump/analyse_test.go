@@ -162,3 +162,19 @@ func TestTwoSetsInOneChannelAreRefused(t *testing.T) {
 	require.Error(t, a.Refused, "and without a choice")
 	assert.Empty(t, a.Edges)
 }
+
+// A survey passes over parts of a long recording; the detector does not.
+func TestOneLateShortOpeningInALongRecording(t *testing.T) {
+	for k, at := range []float64{33.3, 41.07, 47.9, 59.9} {
+		c := bench.Config{SampleRate: 48000, Channels: 1, Frames: 48000 * 60, Tone: 1000, Level: -12, Closed: 1, Seed: uint64(k),
+			Noise: bench.NoiseFor(bench.Amplitude(-12), 40), Changes: []bench.Change{{At: at}, {At: at + 0.05, Closed: true}}}
+		a := analyse(t, func() (audio.Source, error) { return bench.New(c) }, pump.Options{})
+		require.NoError(t, a.Refused, "at %g s", at)
+		require.Len(t, a.Edges, 2)
+		assert.InDelta(t, at*48000, a.Edges[0].At(), 2)
+	}
+	still := bench.Config{SampleRate: 48000, Channels: 1, Frames: 48000 * 40, Tone: 1000, Level: -12, Closed: 1, Noise: 1e-3}
+	a := analyse(t, func() (audio.Source, error) { return bench.New(still) }, pump.Options{})
+	require.ErrorIs(t, a.Refused, detect.ErrNoChange)
+	assert.Empty(t, a.Edges)
+}

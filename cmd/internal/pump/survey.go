@@ -57,6 +57,9 @@ func (a *Analysis) survey(ctx context.Context, open func() (audio.Source, error)
 		a.notice(end, found, tops)
 	}
 	cfg.Hold = opt.Hold
+	if errors.Is(err, detect.ErrNoChange) && found.Thinned {
+		err = nil // the detector hears every sample, and says the same if it is so
+	}
 	if err == nil && hz == 0 && len(found.Others) > 0 {
 		err = detect.ErrManyTones
 	}
@@ -91,7 +94,7 @@ func (a *Analysis) notice(end End, found detect.Findings, tops []extremes) {
 		a.add("truncated", "the file ends early: all that is there was looked at; copy it again from where it came if you can")
 	}
 	if n := found.NotFinite; n > 0 {
-		a.add("not_finite", fmt.Sprintf("%s (NaN or infinite) and counted as silence: the file is damaged or was badly converted",
+		a.add("not_finite", fmt.Sprintf("%s (NaN, infinite or absurdly large) and counted as silence: the file is damaged or was badly converted",
 			Count(int(n), "sample is no number", "samples are no numbers")))
 	}
 	if found.Channel >= 0 {
