@@ -323,7 +323,7 @@ func (d *Detector) lose(dst []Event, why Cause) []Event {
 func (d *Detector) endZeros(dst []Event) []Event {
 	run, from := d.zeroRun, d.zeroFrom
 	d.zeroRun = 0
-	if run < int64(zeroFault*d.fs) {
+	if run < int64(zeroFault*d.fs) || from == 0 { // zeros before the first sound are padding
 		return dst
 	}
 	e := d.contacts.single(KindFault, CauseDropout, from, d.n-1)

@@ -44,6 +44,8 @@ type spectrum struct {
 	again               bool    // one pair more before the next skip
 
 	zeros int64   // samples that are exactly 0
+	lead  int64   // of them those before the first that is not: padding, which tells nothing of the contacts
+	heard int64   // samples taken
 	sum   float64 // of the samples
 }
 

@@ -72,12 +72,16 @@ func (s *Survey) Write(block []float32) {
 		for i := range mono {
 			x := float64(block[i*s.channels+c])
 			if x == 0 {
+				if sp.zeros == sp.heard {
+					sp.lead++
+				}
 				sp.zeros++
 			} else if !(math.Abs(x) <= maxSample) {
 				s.notFinite++
 				sp.zeros++
 				x = 0
 			}
+			sp.heard++
 			mono[i] = x
 			sp.sum += x
 		}
@@ -170,7 +174,10 @@ func (s *Survey) Result() (Config, Findings, error) {
 		cfg.Profile.Closed, cfg.Profile.Open = cfg.Profile.Open, cfg.Profile.Closed
 	}
 	// Open contacts read as exact zeros when a fair part of the quiet time does; otherwise zeros are lost samples.
-	cfg.ZeroIsOpen = best.levels.lowShare > 0 && f.Zeros > 0.3*best.levels.lowShare
+	// Zeros before the first sound are padding.
+	lead := float64(sp.lead) / float64(sp.seen)
+	quiet := best.levels.lowShare - lead
+	cfg.ZeroIsOpen = quiet > 0 && f.Zeros-lead > 0.3*quiet
 	if best.reason != nil {
 		return cfg, f, best.reason
 	}

@@ -203,3 +203,31 @@ func TestHarmonicsOfAnOverdrivenToneAreNoOtherTones(t *testing.T) {
 	assert.InDelta(t, 1000, f.Tone, 0.1)
 	assert.Empty(t, f.Others)
 }
+
+func TestPaddingTellsNothingOfTheContacts(t *testing.T) {
+	s := basicSynth()
+	for _, lead := range []int{960, 48000, 3 * 48000} {
+		x := append(make([]float32, lead), s.render()...)
+		clear(x[lead+10000 : lead+10256]) // a dropout
+		cfg, ev, _, err := run(x, s.fs, 4800, SurveyOptions{})
+		require.NoError(t, err)
+		assert.False(t, cfg.ZeroIsOpen)
+		want := make([]int, len(s.turns))
+		for i := range want {
+			want[i] = s.turns[i] + lead
+		}
+		got := frames(ev)
+		if len(got) == len(want)+1 { // the tone that begins may count as a closing
+			assert.InDelta(t, lead, got[0], 480)
+			got = got[1:]
+		}
+		assert.Equal(t, want, near(got, want), "%d zeros before the sound", lead)
+		faults := 0
+		for _, e := range ev {
+			if e.Kind == KindFault {
+				faults++
+			}
+		}
+		assert.Equal(t, 1, faults, "the dropout, not the padding")
+	}
+}
