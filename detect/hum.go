@@ -24,6 +24,14 @@ func (h Hum) Level() float64 {
 	return math.Sqrt(p)
 }
 
+// later returns the hum with the phases that it has so many frames later.
+func (h Hum) later(frames int64, fs float64) Hum {
+	for k, a := range h.Harmonics {
+		h.Harmonics[k] = a * cmplx.Rect(1, 2*math.Pi*math.Mod(float64(k+1)*h.Freq*float64(frames)/fs, 1))
+	}
+	return h
+}
+
 const (
 	humSeconds  = 1.0      // [s] from the start of the sound from which the hum is learnt
 	humReach    = 0.6      // [Hz] by which the mains frequency may be off

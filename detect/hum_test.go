@@ -123,3 +123,25 @@ func TestHumIsFollowedAcrossAGap(t *testing.T) {
 	ev = d.Flush(d.Process(ev, x[55777:]))
 	assert.Equal(t, s.turns, near(frames(ev), s.turns))
 }
+
+func TestHumIsLearntAfterPadding(t *testing.T) {
+	s := basicSynth()
+	s.closed, s.sigma = 0.04, snr(0.04, 40)
+	s.turns, s.n = nil, 48000*8
+	for at := 60000; at+9000 < s.n; at += 9013 {
+		s.turns = append(s.turns, at)
+	}
+	x := s.render()
+	addHum(x, 48000, 50.02, 0, 0.04, 20)
+	const lead = 31013
+	_, ev, _, err := run(append(make([]float32, lead), x...), s.fs, 4800, SurveyOptions{})
+	require.NoError(t, err)
+	got := frames(ev)
+	if len(got) == len(s.turns)+1 { // the tone that begins may count as a closing
+		got = got[1:]
+	}
+	for i := range got {
+		got[i] -= lead
+	}
+	assert.Equal(t, s.turns, near(got, s.turns))
+}

@@ -16,7 +16,7 @@ type Survey struct {
 	frames         int64
 	notFinite      int64
 	mono           []float64   // one channel of a block
-	start          [][]float32 // the first humSeconds of each channel
+	start          [][]float32 // the first humSeconds of each channel after padding
 }
 
 // SurveyOptions narrows what a Survey looks for. The zero value leaves everything to it.
@@ -69,6 +69,7 @@ func (s *Survey) Write(block []float32) {
 		if sp == nil {
 			continue
 		}
+		heard := sp.heard
 		for i := range mono {
 			x := float64(block[i*s.channels+c])
 			if x == 0 {
@@ -85,8 +86,9 @@ func (s *Survey) Write(block []float32) {
 			mono[i] = x
 			sp.sum += x
 		}
+		sound := mono[min(max(0, sp.lead-heard), int64(n)):]
 		if room := int(humSeconds*float64(s.rate)) - len(s.start[c]); room > 0 {
-			for _, x := range mono[:min(room, n)] {
+			for _, x := range sound[:min(room, len(sound))] {
 				s.start[c] = append(s.start[c], float32(x))
 			}
 		}
@@ -168,7 +170,7 @@ func (s *Survey) Result() (Config, Findings, error) {
 		return cfg, f, best.reason
 	}
 	cfg.Channel = best.channel
-	f.Hum = findHum(s.start[best.channel], float64(s.rate), best.tone, f.High, f.Noise)
+	f.Hum = findHum(s.start[best.channel], float64(s.rate), best.tone, f.High, f.Noise).later(-sp.lead, float64(s.rate))
 	cfg.Profile = Profile{Tone: f.Tone, Closed: complex(f.High, 0), Open: complex(f.Low, 0), Noise: f.Noise, Hum: f.Hum, Offset: sp.sum / float64(sp.seen)}
 	if s.opt.Wiring == Shunt {
 		cfg.Profile.Closed, cfg.Profile.Open = cfg.Profile.Open, cfg.Profile.Closed
