@@ -32,7 +32,8 @@ type edge struct {
 //	closed    open, close         break, opening not steady  close withdrawn: a re-closure of the opening
 //	closed    (open,) close       break, opening steady      none: bounce of the closing
 //	open      (open,) close       make                       none: bounce of the closing
-//	open      (open,) close       open for hold              close withdrawn: a re-closure of the opening
+//	open      (open,) close       open for hold              close withdrawn: a re-closure of the opening, counted
+//	                                                         unless that has been settled
 //	closed    (open,) close       closed for hold            open settled, close settled
 //
 // An edge is placed when lookAhead of sound after its decision is there; an edge is settled only after it was placed. An edge

@@ -19,13 +19,18 @@ import (
 //	OPEN      LOST      samples are exact zeros for zeroLost: event lost
 //	LOST      CLOSED    as from UNKNOWN: event found
 //	LOST      OPEN      as from UNKNOWN: event found
+//	CLOSED    UNKNOWN   the second look at the newest edge finds no step: the level is looked for anew
+//	OPEN      UNKNOWN   the same
 //	any       UNKNOWN   Skip: samples were lost (event fault)
+//
+// Where one step explains all the sound after an edge, changes that the trigger saw in it are taken back, and the state is put
+// right at once (contacts.tidy, correct).
 //
 // What the changes mean for openings and closings (bounce) is the business of type contacts.
 type Detector struct {
 	cfg Config
 	fs  float64
-	hop int // frames over which levels are averaged: a whole number of half periods of the tone, 0.5 ms or more
+	hop int // frames over which levels are averaged (see hopLength)
 
 	n     int64 // absolute number of the next frame
 	ring  ring

@@ -62,8 +62,8 @@ func findHum(x []float32, fs, f, a, sigma float64) Hum {
 	return h
 }
 
-// humFrequency returns the fundamental between 50 and 60 Hz, more or less humReach, for which harmonics 1, 2, 3 and 5 together
-// hold most power. It is false where that is too little to be worth the trouble beside a tone of amplitude a.
+// humFrequency returns the fundamental [Hz], within humReach of 50 or 60 Hz, for which harmonics 1, 2, 3 and 5 together hold most
+// power, and the amplitude of a sine of that power [full scale].
 func humFrequency(x []float32, fs float64) (hz, amplitude float64) {
 	// A mean over 1/1500 s is enough of a low-pass for 300 Hz.
 	step := max(1, int(fs/1500))

@@ -15,15 +15,7 @@ type accumulator struct {
 	wc, ws, wild2 float64
 }
 
-func (a *accumulator) add(e, c, s float64) {
-	a.n++
-	a.weight++
-	a.ec += e * c
-	a.es += e * s
-	a.e2 += e * e
-}
-
-// addWild is add for a sample that fits neither state.
+// addWild takes a sample that fits neither state; stretch adds the others itself.
 func (a *accumulator) addWild(e, c, s float64) {
 	a.n++
 	a.wild++

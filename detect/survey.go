@@ -130,7 +130,7 @@ const (
 	minSurvey    = 0.05 // [s] of sound that a Survey needs
 	minCoherence = 0.80 // of a bin, to be a tone
 	minContrast  = 1.0  // between the states [dB]
-	minSpread    = 0.60 // share of the loud steady sound that must lie within a hand's breadth of the state levels
+	minSpread    = 0.60 // share of the loud steady sound that must lie within 1.5 dB of the state levels
 )
 
 // Result returns the findings, and the Config of a Detector when the two states were found. Otherwise the error is one
