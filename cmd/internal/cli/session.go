@@ -85,7 +85,11 @@ func (f *sessionFlags) run(ctx context.Context, env Env) error {
 				return err
 			}
 		}
-		return &Failure{Code: ExitInconclusive, Err: fmt.Errorf("%s: %w", f.input, a.Refused), Hint: a.Hint()}
+		refused := &Failure{Code: ExitInconclusive, Err: fmt.Errorf("%s: %w", f.input, a.Refused), Hint: a.Hint()}
+		if f.readings == "-" && len(typed) > 0 { // they are nowhere else
+			return errors.Join(refused, f.keep(env, sheets, &a, typed))
+		}
+		return refused
 	}
 	w, err := f.create(env, sheets, &a)
 	if err != nil {
@@ -107,6 +111,24 @@ func (f *sessionFlags) sheetHint(err error) string {
 		return "the two look swapped: --engine names the dial sheet and --dial the engine sheet"
 	}
 	return "correct the sheet and try again"
+}
+
+// keep writes readings that came from standard input into a journal, though the recording was refused.
+func (f *sessionFlags) keep(env Env, sheets session.Sheets, a *pump.Analysis, typed []session.Typed) error {
+	w, err := f.create(env, sheets, a)
+	if err != nil {
+		return err
+	}
+	rec, err := session.NewRecorder(w, sheets.Setup, logbook.Take{Take: 1, File: f.input}, nil, caveatsOf(a))
+	for _, t := range typed {
+		if err == nil {
+			_, err = rec.Reading(t)
+		}
+	}
+	if err == nil {
+		_, err = w.Append(logbook.End{Reason: "refused"})
+	}
+	return errors.Join(err, w.Close())
 }
 
 // check looks for what is missing or does not go together.
