@@ -21,6 +21,7 @@ type Typed struct {
 // Typist turns lines as typed into readings:
 //
 //	# left as_found    the cylinder and phase of the readings after it; with one cylinder its name may be left out
+//	# Left, As found   the same
 //	# anything else    a comment
 //	2.03/1.98          a reading, or anything meant as one; "-" for none
 //
@@ -42,8 +43,8 @@ func NewTypist(cylinders []string) *Typist {
 // maxLine is the longest line taken [bytes].
 const maxLine = 1000
 
-// Line takes one line. ok tells that it is a reading. It is an error when a line names a phase and a cylinder that does
-// not exist, or a cylinder and no phase, or is too long to be meant.
+// Line takes one line. ok tells that it is a reading. It is an error when a line seems to name a cylinder or a phase
+// and cannot be read, or is too long to be meant.
 func (t *Typist) Line(line string) (r Typed, ok bool, err error) {
 	line = strings.TrimRight(line, "\r\n")
 	text := strings.TrimSpace(line)
@@ -59,46 +60,78 @@ func (t *Typist) Line(line string) (r Typed, ok bool, err error) {
 	return Typed{Text: strings.ToValidUTF8(line, "\ufffd"), Place: t.Place}, true, nil
 }
 
-// header sets the place when the words after # end in a phase, written as_found, as-found or as found, in any case. Words that
-// are a cylinder's name without a phase, or a phase without a cylinder that exists, are an error: readings filed under the wrong
-// place would give wrong figures. All else is a comment.
+// header sets the place when the words after # are a cylinder and a phase. Readings filed under the wrong place would give
+// wrong figures, so a line that begins with a cylinder, or ends as a phase does, is an error when it cannot be read. All
+// else is a comment.
 func (t *Typist) header(comment string) error {
-	words := strings.Fields(strings.NewReplacer("_", " ", "-", " ").Replace(comment))
-	if len(words) == 0 {
+	name, phase, meant := cutPhase(wordsOf(comment))
+	named, whole := t.cylinder(name)
+	if named < 0 && !meant {
 		return nil
 	}
-	var phase logbook.Phase
-	name := words
-	if n := len(words); n >= 2 && strings.EqualFold(words[n-2], "as") {
-		switch strings.ToLower(words[n-1]) {
-		case "found":
-			phase = logbook.AsFound
-		case "left":
-			phase = logbook.AsLeft
-		}
-		name = words[:n-2]
+	refuse := func(what, got string) error {
+		return fmt.Errorf("%s, got %q, want one of %q and as_found or as_left, as \"# %s %s\"; begin a comment with another word",
+			what, got, t.cylinders, t.cylinders[0], logbook.AsFound)
 	}
-	at := t.cylinder(name)
 	switch {
-	case phase == "" && at < 0:
-		return nil
 	case phase == "":
-		return fmt.Errorf("phase, got %q, want as_found or as_left after the cylinder", strings.TrimSpace(comment))
-	case at < 0 && len(name) == 0 && len(t.cylinders) == 1:
-		at = 0
-	case at < 0:
-		return fmt.Errorf("cylinder, got %q, want one of %q before %s", strings.Join(name, " "), t.cylinders, phase)
+		return refuse("phase", strings.TrimSpace(comment))
+	case len(name) == 0 && len(t.cylinders) == 1:
+		named = 0
+	case !whole:
+		return refuse("cylinder", strings.Join(name, " "))
 	}
-	t.Place, t.Named = logbook.Place{Cylinder: t.cylinders[at], Phase: phase}, true
+	t.Place, t.Named = logbook.Place{Cylinder: t.cylinders[named], Phase: phase}, true
 	return nil
 }
 
-// cylinder returns the index of the cylinder with the name of these words, in any case; -1 when there is none.
-func (t *Typist) cylinder(name []string) int {
-	return slices.IndexFunc(t.cylinders, func(c string) bool {
-		words := strings.Fields(strings.NewReplacer("_", " ", "-", " ").Replace(c))
-		return len(words) > 0 && strings.EqualFold(strings.Join(words, " "), strings.Join(name, " "))
-	})
+// wordsOf parts a line into words; a name may be joined and ended in several ways.
+func wordsOf(line string) []string {
+	return strings.Fields(strings.NewReplacer("_", " ", "-", " ", ",", " ", ":", " ").Replace(line))
+}
+
+// cutPhase takes the phase off the end of words: as_found, as-found, as found or asfound, in any case. meant tells that
+// one seems meant, though it may not be readable: then it is empty.
+func cutPhase(words []string) (before []string, phase logbook.Phase, meant bool) {
+	n := len(words)
+	if n == 0 {
+		return nil, "", false
+	}
+	begin, last := n-1, strings.ToLower(words[n-1])
+	if n > 1 && strings.EqualFold(words[n-2], "as") {
+		begin, last = n-2, "as"+last
+	}
+	switch {
+	case last == "asfound":
+		return words[:begin], logbook.AsFound, true
+	case last == "asleft":
+		return words[:begin], logbook.AsLeft, true
+	case begin == n-2, last == "as", strings.HasPrefix(last, "asf"), strings.HasPrefix(last, "asl"):
+		return words[:begin], "", true
+	}
+	return words, "", false
+}
+
+// cylinder returns the index of the cylinder that words begin with, in any case, -1 when there is none; whole tells that
+// nothing follows. A name written just as in the sheet goes before others, and the longer one before the shorter.
+func (t *Typist) cylinder(words []string) (at int, whole bool) {
+	at = -1
+	best := 0
+	for i, c := range t.cylinders {
+		name := wordsOf(c)
+		n := len(name)
+		if n == 0 || n > len(words) || !slices.EqualFunc(name, words[:n], strings.EqualFold) {
+			continue
+		}
+		score := 2 * n
+		if slices.Equal(name, words[:n]) {
+			score++
+		}
+		if score > best {
+			at, best, whole = i, score, n == len(words)
+		}
+	}
+	return at, whole
 }
 
 // errNotText is the error of a sound file, or of text that takes two bytes a letter.

@@ -18,14 +18,15 @@ func TestReadTyped(t *testing.T) {
 		want  []Typed
 		named bool
 	}{
-		"plain":         {"# left as_found\n1.98\n", []Typed{{"1.98", at("left", logbook.AsFound)}}, true},
-		"CRLF and BOM":  {"\ufeff# left as_left\r\n1.98\r\n\r\n-\r\n", []Typed{{"1.98", at("left", logbook.AsLeft)}, {"-", at("left", logbook.AsLeft)}}, true},
-		"CR alone":      {"# left as_left\r1.98\r-\r", []Typed{{"1.98", at("left", logbook.AsLeft)}, {"-", at("left", logbook.AsLeft)}}, true},
-		"no end":        {"# left as_found\n1.98", []Typed{{"1.98", at("left", logbook.AsFound)}}, true},
-		"spaces":        {"  #left   as_found \n  1.98 \n", []Typed{{"  1.98 ", at("left", logbook.AsFound)}}, true},
-		"two words":     {"# rear right as_left\n1\n", []Typed{{"1", at("rear  right", logbook.AsLeft)}}, true},
-		"other ways":    {"# Left As-Found\n1\n#LEFT as left\n2\n", []Typed{{"1", at("left", logbook.AsFound)}, {"2", at("left", logbook.AsLeft)}}, true},
-		"comments":      {"# cold, 12 degrees\n#\n# left as_found\n1\n# the wind blew, same as before\n2\n", []Typed{{"1", at("left", logbook.AsFound)}, {"2", at("left", logbook.AsFound)}}, true},
+		"plain":        {"# left as_found\n1.98\n", []Typed{{"1.98", at("left", logbook.AsFound)}}, true},
+		"CRLF and BOM": {"\ufeff# left as_left\r\n1.98\r\n\r\n-\r\n", []Typed{{"1.98", at("left", logbook.AsLeft)}, {"-", at("left", logbook.AsLeft)}}, true},
+		"CR alone":     {"# left as_left\r1.98\r-\r", []Typed{{"1.98", at("left", logbook.AsLeft)}, {"-", at("left", logbook.AsLeft)}}, true},
+		"no end":       {"# left as_found\n1.98", []Typed{{"1.98", at("left", logbook.AsFound)}}, true},
+		"spaces":       {"  #left   as_found \n  1.98 \n", []Typed{{"  1.98 ", at("left", logbook.AsFound)}}, true},
+		"two words":    {"# rear right as_left\n1\n", []Typed{{"1", at("rear  right", logbook.AsLeft)}}, true},
+		"other ways": {"# Left As-Found\n1\n#LEFT as left\n2\n# Rear-Right, as found:\n3\n# left: AsLeft\n4\n", []Typed{
+			{"1", at("left", logbook.AsFound)}, {"2", at("left", logbook.AsLeft)}, {"3", at("rear  right", logbook.AsFound)}, {"4", at("left", logbook.AsLeft)}}, true},
+		"comments":      {"# cold, 12 degrees\n#\n# left as_found\n1\n# the wind blew as ever today\n# rear wheel off, just assembled\n2\n", []Typed{{"1", at("left", logbook.AsFound)}, {"2", at("left", logbook.AsFound)}}, true},
 		"no place":      {"1.98\n# left as_left\n1\n", []Typed{{"1.98", at("left", logbook.AsFound)}, {"1", at("left", logbook.AsLeft)}}, false},
 		"empty":         {"", nil, true},
 		"not UTF-8":     {"# left as_found\n1\xff\n", []Typed{{"1\ufffd", at("left", logbook.AsFound)}}, true},
@@ -42,9 +43,15 @@ func TestReadTyped(t *testing.T) {
 	assert.Equal(t, []Typed{{"1", at("only", logbook.AsLeft)}}, one, "one cylinder needs no name")
 
 	for text, want := range map[string]string{
-		"1.98\n# lfet as_found\n":         `r:2: cylinder, got "lfet", want one of ["left" "rear  right"] before as_found`,
-		"# left as foudn\n":               `r:1: phase, got "left as foudn", want as_found or as_left after the cylinder`,
-		"1\n# Rear right\n":               `r:2: phase, got "Rear right", want as_found or as_left`,
+		"1.98\n# lfet as_found\n":         `r:2: cylinder, got "lfet", want one of ["left" "rear  right"] and as_found or as_left, as "# left as_found"`,
+		"# left as foudn\n":               `r:1: phase, got "left as foudn", want one of ["left" "rear  right"] and as_found or as_left`,
+		"1\n# Rear right\n":               `r:2: phase, got "Rear right", want`,
+		"# LEFT side, before the work\n":  `r:1: phase, got "LEFT side, before the work", want`,
+		"# left side as left\n":           `r:1: cylinder, got "left side", want`,
+		"# middle as-lfet\n":              `r:1: phase, got "middle as-lfet", want`,
+		"# as fuond\n":                    `r:1: phase, got "as fuond", want`,
+		"# left asfond\n":                 `r:1: phase, got "left asfond", want`,
+		"# left as\n":                     `r:1: phase, got "left as", want`,
 		"# as_found\n":                    `r:1: cylinder, got ""`,
 		strings.Repeat("1", maxLine+1):    "r:1: got a line of 1001 bytes",
 		"1.98\nRIFF\x00\x00":              "r:2: is not plain text",
