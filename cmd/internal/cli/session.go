@@ -4,9 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -22,7 +24,8 @@ type sessionFlags struct {
 	rec                            recordingFlags
 	engine, dial                   string
 	input, readings, logDir, title string
-	approach                       time.Duration
+	approach                       string
+	within                         float64 // what approach says [s]; negative for auto
 	asJSON                         bool
 }
 
@@ -40,7 +43,7 @@ asked for one by one. A line is
   2.03/1.98           last reading with points closed / first with points open
   1.98  1,98  0.078in one reading after stopping
   1+98                revolution counter and pointer as the dial shows them
-  0.05  -0.05         on a dial zeroed at the mark: before the mark, and past it (nearer TDC)
+  0.05  -0.05         on a dial zeroed at the mark: 0.05 = before the mark; -0.05 = past it, nearer TDC
   -                   no reading for this opening
   # left as_found     cylinder and phase (as_found or as_left) of the readings that follow`,
 		Example: "  breakcue session --engine twin.toml --dial dial.toml --input take-01.wav --readings readings.txt",
@@ -52,8 +55,9 @@ asked for one by one. A line is
 	flags.StringVar(&f.dial, "dial", "", "dial sheet")
 	flags.StringVar(&f.input, "input", "", "recording of the test tone (WAV), or - for standard input")
 	flags.StringVar(&f.readings, "readings", "", "file of readings, or - for standard input (default: ask for each)")
-	flags.DurationVar(&f.approach, "approach", 0, "openings with the points closed for less than this in between, such as 300ms, belong to one\n"+
-		"approach and take one reading (0: each opening stands for itself)")
+	flags.StringVar(&f.approach, "approach", "auto", "openings with the points closed for less than this in between, such as 300ms, belong to one\n"+
+		"approach and take one reading; 0: each opening stands for itself; auto: 300ms when that makes as\n"+
+		"many approaches as there are readings, or when readings are asked for and openings come so close")
 	flags.StringVar(&f.title, "name", "", "short name of the session in the log (default: the engine's)")
 	flags.BoolVar(&f.asJSON, "json", false, "print one JSON object")
 	logDirFlag(c, &f.logDir)
@@ -71,25 +75,23 @@ func (f *sessionFlags) run(ctx context.Context, env Env) error {
 	if err != nil {
 		return &Failure{Code: ExitFailed, Err: err, Hint: f.sheetHint(err)}
 	}
-	typed, named, err := f.typed(env, sheets.Engine.Cylinders)
+	typed, named, err := f.typed(env, sheets)
 	if err != nil {
 		return err
 	}
 	a, err := analyse(ctx, env, f.input, opt)
 	if err != nil {
-		return err
+		_, kept := f.keep(env, sheets, &a, typed, err)
+		return errors.Join(err, kept)
 	}
 	if a.Refused != nil {
+		dir, kept := f.keep(env, sheets, &a, typed, a.Refused)
 		if f.asJSON {
-			if err := printJSON(env.Out, session.Refused(sheets, f.name(sheets), f.input, caveatsOf(&a))); err != nil {
-				return err
-			}
+			r := session.Refused(sheets, f.name(sheets), f.input, caveatsOf(&a))
+			r.Session = dir
+			kept = errors.Join(kept, printJSON(env.Out, r))
 		}
-		refused := &Failure{Code: ExitInconclusive, Err: fmt.Errorf("%s: %w", f.input, a.Refused), Hint: a.Hint()}
-		if f.readings == "-" && len(typed) > 0 { // they are nowhere else
-			return errors.Join(refused, f.keep(env, sheets, &a, typed))
-		}
-		return refused
+		return errors.Join(&Failure{Code: ExitInconclusive, Err: fmt.Errorf("%s: %w", f.input, a.Refused), Hint: a.Hint()}, kept)
 	}
 	w, err := f.create(env, sheets, &a)
 	if err != nil {
@@ -113,22 +115,34 @@ func (f *sessionFlags) sheetHint(err error) string {
 	return "correct the sheet and try again"
 }
 
-// keep writes readings that came from standard input into a journal, though the recording was refused.
-func (f *sessionFlags) keep(env Env, sheets session.Sheets, a *pump.Analysis, typed []session.Typed) error {
+// keep writes readings that came from standard input, and so are nowhere else, into a journal, though there is nothing to
+// pair them with because of err. It returns the name of its folder; empty when there is nothing to keep.
+func (f *sessionFlags) keep(env Env, sheets session.Sheets, a *pump.Analysis, typed []session.Typed, because error) (string, error) {
+	if f.readings != "-" || len(typed) == 0 {
+		return "", nil
+	}
+	if a.Format.SampleRate == 0 {
+		a.Frames = -1 // not even opened
+	}
 	w, err := f.create(env, sheets, a)
 	if err != nil {
-		return err
+		return "", err
 	}
-	rec, err := session.NewRecorder(w, sheets.Setup, logbook.Take{Take: 1, File: f.input}, nil, caveatsOf(a))
+	said := append(caveatsOf(a), timing.Caveat{Code: "refused", Message: fmt.Sprintf("refused, so nothing was worked out from what was typed: %v", because)})
+	rec, err := session.NewRecorder(w, sheets.Setup, logbook.Take{Take: 1, File: f.input}, nil, said)
 	for _, t := range typed {
 		if err == nil {
 			_, err = rec.Reading(t)
 		}
 	}
 	if err == nil {
-		_, err = w.Append(logbook.End{Reason: "refused"})
+		reason := "refused"
+		if cancelled(because) {
+			reason = "interrupted"
+		}
+		_, err = w.Append(logbook.End{Reason: reason})
 	}
-	return errors.Join(err, w.Close())
+	return filepath.Base(w.Dir()), errors.Join(err, w.Close())
 }
 
 // check looks for what is missing or does not go together.
@@ -143,9 +157,15 @@ func (f *sessionFlags) check(env Env) (pump.Options, error) {
 	if f.readings == "-" && env.InTTY && f.input != "-" {
 		f.readings = "" // they are typed: then each is asked for, and safe at once
 	}
+	f.within = -1
+	if f.approach != "auto" {
+		d, err := time.ParseDuration(f.approach)
+		if err != nil || d < 0 {
+			return pump.Options{}, fail(ExitUsage, "slowly parting points chatter for tenths of a second: 300ms is usual", "--approach %s, want auto, or a time of 0 or more, such as 300ms", f.approach)
+		}
+		f.within = d.Seconds()
+	}
 	switch {
-	case f.approach < 0:
-		return pump.Options{}, fail(ExitUsage, "slowly parting points chatter for tenths of a second: 300ms is usual", "--approach %v, want 0 or more", f.approach)
 	case f.input == "-" && f.readings == "-":
 		return pump.Options{}, fail(ExitUsage, "put one of them into a file", "recording and readings cannot both come from standard input")
 	case f.readings == "" && (!env.InTTY || f.input == "-"):
@@ -155,31 +175,47 @@ func (f *sessionFlags) check(env Env) (pump.Options, error) {
 	return f.rec.options()
 }
 
-// typed returns the readings of --readings; without that flag there are none yet.
-func (f *sessionFlags) typed(env Env, cylinders []string) (typed []session.Typed, named bool, err error) {
-	in, name := env.In, "standard input"
+// typed returns the readings of --readings; without that flag there are none yet. What cannot be read from standard input is
+// kept in a journal.
+func (f *sessionFlags) typed(env Env, sheets session.Sheets) (typed []session.Typed, named bool, err error) {
+	var in io.Reader = env.In
+	var raw strings.Builder
+	name := f.readings
 	switch f.readings {
 	case "":
 		return nil, true, nil
 	case "-":
+		in, name = io.TeeReader(env.In, &raw), "standard input"
 	default:
 		file, err := os.Open(f.readings)
 		if err != nil {
 			return nil, false, fail(ExitFailed, "check the name given by --readings", "%w", err)
 		}
 		defer file.Close()
-		in, name = file, f.readings
+		in = file
 	}
+	cylinders := sheets.Engine.Cylinders
 	typed, named, err = session.ReadTyped(name, in, cylinders)
-	if err != nil {
-		hint := "check the name given by --readings"
-		if line := (*session.LineError)(nil); errors.As(err, &line) {
-			hint = "correct this line of the readings and try again; nothing was recorded"
-		}
-		return nil, false, &Failure{Code: ExitFailed, Err: err, Hint: hint}
+	if err == nil {
+		return typed, named, nil
 	}
-	return typed, named, nil
+	failed := &Failure{Code: ExitFailed, Err: err, Hint: "check the name given by --readings"}
+	if line := (*session.LineError)(nil); errors.As(err, &line) {
+		failed.Hint = "correct this line of the readings and try again; nothing was recorded"
+	}
+	if f.readings != "-" {
+		return nil, false, failed
+	}
+	_, _ = io.CopyN(io.Discard, in, maxKept-int64(raw.Len())) // the rest, for the journal
+	dir, kept := f.keep(env, sheets, &pump.Analysis{}, session.RawLines(raw.String(), cylinders), err)
+	if dir != "" {
+		failed.Hint = "correct this line and try again; what was typed is kept in the log"
+	}
+	return nil, false, errors.Join(failed, kept)
 }
+
+// maxKept is how much of standard input is kept when it cannot be read [bytes].
+const maxKept = 1 << 20
 
 // name returns the name of the session.
 func (f *sessionFlags) name(sheets session.Sheets) string {
@@ -211,14 +247,26 @@ func (f *sessionFlags) record(ctx context.Context, env Env, w *logbook.Writer, s
 	if abs, err := filepath.Abs(file); err == nil && file != "-" {
 		file = abs
 	}
-	rec, err := session.NewRecorder(w, sheets.Setup, logbook.Take{Take: 1, File: file, ApproachS: f.approach.Seconds()},
-		session.Changes(a.Edges, a.Format.SampleRate), caveatsOf(a))
+	heard := session.Changes(a.Edges, a.Format.SampleRate)
+	within, said := f.within, []timing.Caveat(nil)
+	switch {
+	case within >= 0:
+	case f.readings == "":
+		within, said = session.ApproachToAsk(heard)
+	default:
+		within, said = session.ApproachFor(heard, len(typed))
+	}
+	rec, err := session.NewRecorder(w, sheets.Setup, logbook.Take{Take: 1, File: file, ApproachS: within}, heard, append(caveatsOf(a), said...))
 	if err != nil {
 		return err
 	}
 	reason := "finished"
 	if f.readings == "" {
-		named, err = ask(ctx, env, rec, sheets.Engine.Cylinders)
+		note := rec.Chatter()
+		if len(said) > 0 {
+			note = said[0].Message
+		}
+		named, err = ask(ctx, env, rec, sheets, note)
 		if err != nil && !errors.Is(err, context.Canceled) {
 			return err
 		}

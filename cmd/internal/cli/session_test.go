@@ -26,7 +26,7 @@ func atTerminal(ctx context.Context, t *testing.T, in io.Reader, extra ...string
 	env.In, env.Out, env.Err, env.InTTY, env.OutTTY = in, &o, &e, true, false
 	root = t.TempDir()
 	code = Main(ctx, append([]string{"session", "--engine", "../../../testdata/sheets/twin.toml", "--dial", "../../../testdata/sheets/dial.toml",
-		"--input", "../../../testdata/recordings/morse.wav", "--to", "800ms", "--dir", root}, extra...), env)
+		"--input", "../../../testdata/recordings/morse.wav", "--to", "800ms", "--approach", "0", "--dir", root}, extra...), env)
 	return code, o.String(), e.String(), root
 }
 
@@ -143,7 +143,7 @@ func TestSessionAskedOnAFullDisk(t *testing.T) {
 	rec, err := session.NewRecorder(&fullJournal{room: 5}, sheets.Setup, logbook.Take{Take: 1}, heard, nil)
 	require.NoError(t, err)
 	env := Env{In: strings.NewReader("2.20/2.14\n2.18/2.15\n"), Err: io.Discard}
-	_, err = ask(t.Context(), env, rec, sheets.Engine.Cylinders)
+	_, err = ask(t.Context(), env, rec, sheets, "")
 	require.ErrorIs(t, err, syscall.ENOSPC)
 	assert.ErrorContains(t, err, `reading "2.18/2.15" is not in the log`, "it can be noted elsewhere")
 }
@@ -157,4 +157,31 @@ func TestSessionSpeaksOfChatterFirst(t *testing.T) {
 	_, _, errs, _ = atTerminal(context.Background(), t, strings.NewReader(""), "--approach", "100ms")
 	assert.Contains(t, errs, "opening 1 of 1, points open at 0.280 s, first of 4 in this approach; left, as found: ")
 	assert.NotContains(t, errs, "breakcue: note:")
+}
+
+// By itself, openings that come so soon are taken together, and that is said before the first reading is typed.
+func TestSessionAsksOnceForAnApproach(t *testing.T) {
+	code, out, errs, _ := atTerminal(context.Background(), t, strings.NewReader("# left as_found\n2.20/2.14\n"), "--approach", "auto", "--json")
+	require.Equal(t, ExitOK, code, errs)
+	note := strings.Index(errs, "breakcue: note: 4 openings: openings less than 0.3 s after a closing are taken together, which makes 1 approach; with --approach 0")
+	first := strings.Index(errs, "opening 1 of 1")
+	assert.True(t, 0 <= note && note < first, errs)
+	var r session.Report
+	require.NoError(t, json.Unmarshal([]byte(out), &r))
+	assert.Equal(t, "approach_assumed", r.Caveats[0].Code)
+	assert.Equal(t, 4, r.Cylinders[0].Phases[0].Passes[0].Edge.Openings)
+}
+
+// A plain number on a dial zeroed at the mark could be meant either way: the prompt says how.
+func TestSessionSaysHowADialZeroedAtTheMarkIsRead(t *testing.T) {
+	dial, err := os.ReadFile("../../../testdata/sheets/dial.toml")
+	require.NoError(t, err)
+	marked := filepath.Join(t.TempDir(), "mark.toml")
+	text := strings.Replace(string(dial), `zeroed = "tdc"`, `zeroed = "mark"`, 1)
+	require.NotEqual(t, string(dial), text)
+	require.NoError(t, os.WriteFile(marked, []byte(text), 0o600))
+	_, _, errs, _ := atTerminal(context.Background(), t, strings.NewReader(""), "--dial", marked)
+	assert.Contains(t, errs, "0.05 = before the mark; -0.05 = past it, nearer TDC")
+	_, _, errs, _ = atTerminal(context.Background(), t, strings.NewReader(""))
+	assert.NotContains(t, errs, "before the mark")
 }

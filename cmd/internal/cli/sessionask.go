@@ -13,15 +13,19 @@ import (
 )
 
 // ask asks for the reading of each opening on standard error and takes a line of standard input for it. What cannot be
-// used is kept, and asked for again. named tells that cylinder and phase were typed before the first reading. The error is
+// used is kept, and asked for again. note, if any, is said first. named tells that cylinder and phase were typed before the first reading. The error is
 // that of the journal, or context.Canceled.
-func ask(ctx context.Context, env Env, rec *session.Recorder, cylinders []string) (named bool, err error) {
+func ask(ctx context.Context, env Env, rec *session.Recorder, sheets session.Sheets, note string) (named bool, err error) {
 	lines := linesOf(env.In)
+	cylinders := sheets.Engine.Cylinders
 	t := session.NewTypist(cylinders)
 	named = true
 	fmt.Fprintf(env.Err, "Type the dial reading of each opening: last closed/first open, as 2.03/1.98, or - for none.\n"+
 		"Type # and cylinder and phase, as \"# %s as_left\", to go on to these. End with Ctrl-D.\n", cylinders[0])
-	if note := rec.Chatter(); note != "" {
+	if sheets.Setup.Dial.Zero == timing.ZeroMark {
+		fmt.Fprintln(env.Err, "The dial is zeroed at the mark: 0.05 = before the mark; -0.05 = past it, nearer TDC.")
+	}
+	if note != "" {
 		fmt.Fprintf(env.Err, "breakcue: note: %s\n", note)
 	}
 	for {

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"breakcue/detect"
+	"breakcue/timing"
 	"breakcue/timing/logbook"
 )
 
@@ -124,6 +125,33 @@ func (a *Approach) join(o logbook.Edge, makes int) {
 // chatterGap is longer than points that part slowly stay closed between two openings, and shorter than a hand takes
 // to turn back and come forward again (common practice).
 const chatterGap = 300 * time.Millisecond
+
+// ApproachFor chooses what Approaches takes as within [s] for a number of readings, "-" among them. As many readings as
+// openings, or a number that fits nothing, leaves each opening to itself: 0. As many as there are approaches by the usual
+// gap of chatter gives that, and a caveat that says so.
+func ApproachFor(heard []Change, readings int) (within float64, said []timing.Caveat) {
+	openings, approaches := len(Approaches(heard, 0)), len(Approaches(heard, chatterGap.Seconds()))
+	if readings == openings || readings != approaches {
+		return 0, nil
+	}
+	return chatterGap.Seconds(), assumed(openings, approaches, fmt.Sprintf(" and %s", count(readings, "reading")))
+}
+
+// ApproachToAsk is ApproachFor when the readings are still to be typed: openings that follow a closing within the usual gap
+// of chatter are taken together, and a caveat says so.
+func ApproachToAsk(heard []Change) (within float64, said []timing.Caveat) {
+	openings, approaches := len(Approaches(heard, 0)), len(Approaches(heard, chatterGap.Seconds()))
+	if openings == approaches {
+		return 0, nil
+	}
+	return chatterGap.Seconds(), assumed(openings, approaches, "")
+}
+
+func assumed(openings, approaches int, more string) []timing.Caveat {
+	return []timing.Caveat{{Code: "approach_assumed", Message: fmt.Sprintf(
+		"%s%s: openings less than %.1f s after a closing are taken together, which makes %s; with --approach 0 each opening takes a reading",
+		count(openings, "opening"), more, chatterGap.Seconds(), countAs(approaches, "approach", "approaches"))}}
+}
 
 // chatterNote says how many approaches begin so soon after a closing that they seem to belong to the one before, and what
 // to do; it is empty when none does.

@@ -208,6 +208,24 @@ func TestOneReadingForEachApproach(t *testing.T) {
 	assert.NotContains(t, reported(t, dir).Caveats[2].Message, "--approach", "half a second apart")
 }
 
+// The number of readings says whether openings that come close together are one approach.
+func TestApproachFor(t *testing.T) {
+	heard := chattering()
+	for readings, want := range map[int]float64{0: 0, 1: 0, 2: 0.3, 3: 0, 4: 0, 5: 0} {
+		within, said := ApproachFor(heard, readings)
+		assert.Equal(t, want, within, "%d readings", readings)
+		assert.Equal(t, want > 0, len(said) == 1)
+	}
+	_, said := ApproachFor(heard, 2)
+	assert.Contains(t, said[0].Message, "4 openings and 2 readings")
+	within, said := ApproachToAsk(heard)
+	assert.Equal(t, 0.3, within)
+	assert.Contains(t, said[0].Message, "4 openings: openings less than 0.3 s")
+	within, said = ApproachToAsk(heard[:2])
+	assert.Zero(t, within)
+	assert.Empty(t, said)
+}
+
 // The grouping can be corrected like everything else in the journal; readings stay with the openings that they were typed for.
 func TestApproachAmended(t *testing.T) {
 	dir := recordedChatter(t, 0, "# left as_found\n2.20/2.14\n2.19/2.15\n-\n2.18/2.15\n")

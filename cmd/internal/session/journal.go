@@ -257,11 +257,13 @@ func unusedCaveats(passes []Pass) []timing.Caveat {
 	return out
 }
 
-func count(n int, what string) string {
+func count(n int, what string) string { return countAs(n, what, what+"s") }
+
+func countAs(n int, one, many string) string {
 	if n == 1 {
-		return "1 " + what
+		return "1 " + one
 	}
-	return fmt.Sprintf("%d %ss", n, what)
+	return fmt.Sprintf("%d %s", n, many)
 }
 
 // list joins the first few of many.

@@ -140,6 +140,26 @@ var errNotText = errors.New("is not plain text, want one reading a line, saved a
 // maxTyped is the largest number of readings taken from a file.
 const maxTyped = 100_000
 
+// RawLines returns what was typed line by line, to be kept where ReadTyped refuses it: lines that cannot be taken are among
+// the readings, cut to the longest line. There are none when it is not text.
+func RawLines(text string, cylinders []string) []Typed {
+	if strings.ContainsRune(text, 0) {
+		return nil
+	}
+	t := NewTypist(cylinders)
+	var out []Typed
+	for line := range strings.FieldsFuncSeq(strings.TrimPrefix(text, "\ufeff"), func(r rune) bool { return r == '\n' || r == '\r' }) {
+		one, ok, err := t.Line(line)
+		if err != nil {
+			one, ok = Typed{Text: strings.ToValidUTF8(line[:min(len(line), maxLine)], "\ufffd"), Place: t.Place}, true
+		}
+		if ok && len(out) < maxTyped {
+			out = append(out, one)
+		}
+	}
+	return out
+}
+
 // LineError is a line of a file of readings that cannot be taken.
 type LineError struct {
 	File string

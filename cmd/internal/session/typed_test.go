@@ -64,15 +64,25 @@ func TestReadTyped(t *testing.T) {
 	}
 }
 
+func TestRawLinesKeepsWhatIsRefused(t *testing.T) {
+	left := logbook.Place{Cylinder: "left", Phase: logbook.AsLeft}
+	long := strings.Repeat("1", maxLine+1)
+	assert.Equal(t, []Typed{{"1.98", left}, {"# lfet as_left", left}, {"2.01", left}, {long[:maxLine], left}},
+		RawLines("\ufeff# left as_left\r\n1.98\r\n\r\n# lfet as_left\n2.01\n# a comment\n"+long, []string{"left", "right"}))
+	assert.Empty(t, RawLines("1.98\nRIFF\x00", []string{"left"}), "not text")
+}
+
 func FuzzReadTyped(f *testing.F) {
 	for _, s := range []string{"# left as_found\n2.03/1.98\n-\n", "\ufeff# right as_left\r\n1+98\r\n", "\r\r#\xff as_left", "1.98"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
 		typed, _, err := ReadTyped("r", strings.NewReader(s), []string{"left", "right"})
+		raw := RawLines(s, []string{"left", "right"})
 		if err != nil {
 			return
 		}
+		assert.Equal(t, typed, raw, "what is taken is kept as it is")
 		assert.LessOrEqual(t, len(typed), strings.Count(s, "\n")+strings.Count(s, "\r")+1)
 		for _, one := range typed {
 			assert.NotEmpty(t, strings.TrimSpace(one.Text))
