@@ -47,5 +47,5 @@ func Words(err Length) string {
 	case Late:
 		return fmt.Sprintf("%.2f mm too late (opens too near TDC)", size)
 	}
-	return "0.00 mm, neither early nor late"
+	return "0.00 mm: neither early nor late"
 }

@@ -183,6 +183,7 @@ func TestParseReadingRefuses(t *testing.T) {
 	}{
 		{"", "got nothing", tdc},
 		{"about two", "no digits", tdc},
+		{"two", "1.98, 1,98, 0.078in, 1+98 (counter and pointer) or -", tdc},
 		{"1.98 2.03", "more than one number", tdc},
 		{"1.98/", "empty", tdc},
 		{"/1.98", "empty", tdc},

@@ -22,7 +22,7 @@ type Reading struct {
 // NoReading is the text that stands for an opening without a reading.
 const NoReading = "-"
 
-const readingForms = "1.98, 2.03/1.98 (last closed / first open), 1+98 (counter and pointer) or - (no reading)"
+const readingForms = "2.03/1.98 (last closed / first open), 1.98, 1,98, 0.078in, 1+98 (counter and pointer) or - (no reading)"
 
 // Mid returns the middle of the bracket.
 func (r Reading) Mid() Length { return (r.LastClosed + r.FirstOpen) / 2 }
@@ -93,7 +93,9 @@ func (d Dial) values(texts ...string) ([]Length, error) {
 		}
 		q, err := ParseQuantity(text)
 		if err != nil {
-			return nil, err
+			// What is wrong with the number stays; what is allowed is told of readings: degrees, say, are not.
+			wrong := strings.TrimSuffix(strings.TrimPrefix(err.Error(), "timing: number, "), ", want "+allowed)
+			return nil, fmt.Errorf("timing: reading, %s, want %s", wrong, readingForms)
 		}
 		if q.Unit == Degree {
 			return nil, fmt.Errorf("timing: reading, got %q, want a length: a dial shows no degrees", strings.TrimSpace(text))

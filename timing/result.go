@@ -168,9 +168,16 @@ func (s Setup) caveats(own series) []Caveat {
 		out = append(out, Caveat{"one_pass", "one pass alone shows no repeatability and never proves the timing in tolerance; make at least two more"})
 	}
 	if own.stops > 0 {
+		stopped := fmt.Sprintf("%d of %d passes have", own.stops, own.n)
+		switch {
+		case own.n == 1:
+			stopped = "the pass has"
+		case own.stops == 1:
+			stopped = fmt.Sprintf("1 of %d passes has", own.n)
+		}
 		out = append(out, Caveat{"read_after_stopping", fmt.Sprintf(
-			"%d of %d passes have one reading: taken after stopping, it may be late by up to %.3f mm at a slow creep; type last closed / first open, as 2.03/1.98",
-			own.stops, own.n, float64(stopLag)*s.kappa/s.Dial.Ratio())})
+			"%s one reading: taken after stopping, it may be late by up to %.3f mm at a slow creep; type last closed / first open, as 2.03/1.98",
+			stopped, float64(stopLag)*s.kappa/s.Dial.Ratio())})
 	}
 	if s.Dial.PlungerAngle != 0 {
 		out = append(out, Caveat{"inclined_plunger", fmt.Sprintf(

@@ -82,8 +82,8 @@ func TestWords(t *testing.T) {
 	for err, want := range map[Length]string{
 		0.12:    "0.12 mm too early (opens too far before TDC)",
 		-0.05:   "0.05 mm too late (opens too near TDC)",
-		0.0049:  "0.00 mm, neither early nor late",
-		-0.0049: "0.00 mm, neither early nor late",
+		0.0049:  "0.00 mm: neither early nor late",
+		-0.0049: "0.00 mm: neither early nor late",
 		0.0051:  "0.01 mm too early (opens too far before TDC)",
 		-0.0051: "0.01 mm too late (opens too near TDC)",
 	} {

@@ -153,17 +153,17 @@ func (b *builder) reading(d, was logbook.Reading) {
 		}
 	}
 	// The reason in the entry was written for the text of that time: when the text was corrected it no longer holds.
-	reason := d.Unusable
-	if d.Text != was.Text && reason == was.Unusable {
-		reason = ""
+	unusable := d.Unusable
+	if d.Text != was.Text && unusable == was.Unusable {
+		unusable = ""
 	}
 	switch {
 	case err != nil:
-		p.Unused = err.Error()
+		p.Unused = reason(err)
 	case reading.None:
 		p.Unused = noReading
-	case reason != "":
-		p.Unused = reason
+	case unusable != "":
+		p.Unused = strings.TrimPrefix(unusable, "timing: ") // as older versions wrote it
 	case !heard:
 		p.Unused = "there was no opening for it"
 		b.alone++

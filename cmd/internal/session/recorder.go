@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"strings"
 
 	"breakcue/timing"
 	"breakcue/timing/logbook"
@@ -109,12 +110,15 @@ func unusableBecause(setup timing.Setup, text string) string {
 	reading, err := setup.ParseReading(text)
 	switch {
 	case err != nil:
-		return err.Error()
+		return reason(err)
 	case reading.None:
 		return noReading
 	}
 	return ""
 }
+
+// reason is an error of package timing for people, who know of no packages.
+func reason(err error) string { return strings.TrimPrefix(err.Error(), "timing: ") }
 
 // Caveat writes something that a reader of the figures must know.
 func (r *Recorder) Caveat(c timing.Caveat) error {

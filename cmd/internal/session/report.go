@@ -1,6 +1,8 @@
 package session
 
 import (
+	"cmp"
+	"math"
 	"slices"
 
 	"breakcue/timing"
@@ -58,6 +60,8 @@ type Phase struct {
 	EarlyOrLate   *string         `json:"early_or_late"`
 	InTolerance   *float64        `json:"probability_in_tolerance"`
 	Caveats       []timing.Caveat `json:"caveats"`
+
+	limit string // the largest part of the uncertainty, when more passes do not lessen it
 }
 
 // Pass is one reading and the opening it belongs to.
@@ -140,6 +144,12 @@ func (p *Phase) fill(r timing.Result) {
 	p.IntervalMM = &[2]float64{float64(r.Error.Interval[0]), float64(r.Error.Interval[1])}
 	p.IntervalDeg = &[2]float64{float64(r.ErrorAngle.Interval[0]), float64(r.ErrorAngle.Interval[1])}
 	p.Coverage, p.DF, p.EarlyOrLate, p.InTolerance = number(r.Error.Coverage), number(r.Error.DF), &when, number(r.InTolerance)
+	if len(r.Budget) > 0 {
+		largest := slices.MaxFunc(r.Budget, func(x, y timing.Component) int { return cmp.Compare(x.U, y.U) })
+		if math.IsInf(largest.DF, 1) { // taken as known, not found from the passes
+			p.limit = largest.Name
+		}
+	}
 	if r.Scatter != nil {
 		p.ScatterMM = number(float64(*r.Scatter))
 	}

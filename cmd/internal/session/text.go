@@ -54,7 +54,7 @@ func (p *printer) passes(passes []Pass) {
 			travel = fmt.Sprintf("%.3f mm", *q.TravelMM)
 		}
 		if q.Edge != nil {
-			at, bounce = fmt.Sprintf("%.6f s ±%.0f µs", q.Edge.TimeS, math.Ceil(q.Edge.Uncertainty*2e6)), fmt.Sprint(q.Edge.Reclosures)
+			at, bounce = fmt.Sprintf("%.4f s", q.Edge.TimeS), fmt.Sprint(q.Edge.Reclosures)
 			if q.Edge.Openings > 1 {
 				bounce += fmt.Sprintf(" in %d openings", q.Edge.Openings)
 			}
@@ -123,7 +123,11 @@ func verdict(ph Phase) string {
 	if ph.N == 1 {
 		return "cannot tell from one pass; make at least two more"
 	}
-	return "cannot tell yet, the uncertainty reaches across an end of the tolerance; make more passes"
+	const cannot = "cannot tell yet, the uncertainty reaches across an end of the tolerance; "
+	if ph.limit != "" {
+		return cannot + "its largest part, which more passes do not lessen, is: " + ph.limit
+	}
+	return cannot + "make more passes"
 }
 
 // percent never says 0 or 100 for what is merely near.

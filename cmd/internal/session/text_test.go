@@ -8,6 +8,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"breakcue/timing"
 )
 
 func TestPrint(t *testing.T) {
@@ -17,12 +19,12 @@ func TestPrint(t *testing.T) {
 	text := b.String()
 	for _, line := range []string{
 		"Lathe-shed twin: points specified to open 2 mm before TDC\n= 2.00 mm of travel = 19.92° of crank, tolerance ±0.1 mm; automatic advance: none\n",
-		"\nleft, as found\n  pass  dial reading  travel before TDC  points open at     bounce\n" +
-			"  1     2.20/2.14     2.170 mm           1.000010 s ±20 µs  0\n",
+		"\nleft, as found\n  pass  dial reading  travel before TDC  points open at  bounce\n" +
+			"  1     2.20/2.14     2.170 mm           1.0000 s        0\n",
 		"error: 0.17 mm too early (opens too far before TDC), 0.86° of crank",
 		"verdict: out of tolerance, too early (probability in tolerance:",
 		"right, as left\n",
-		"error: 0.00 mm, neither early nor late",
+		"error: 0.00 mm: neither early nor late",
 		"verdict: cannot tell from one pass; make at least two more",
 		"not used",
 		"note: pass 2, reading \"about \\x1b[2J two\", is kept but not used",
@@ -40,6 +42,36 @@ func TestPrint(t *testing.T) {
 type brokenWriter struct{}
 
 func (brokenWriter) Write([]byte) (int, error) { return 0, fmt.Errorf("broken") }
+
+// Where the dial is the limit, nobody is sent to make more passes for nothing.
+func TestCannotTellNamesTheLimit(t *testing.T) {
+	setup := func(limit timing.Length) timing.Setup {
+		s, err := LoadSheets(twin, dial)
+		require.NoError(t, err)
+		d := s.Setup.Dial
+		d.MaxError = limit
+		out, err := timing.NewSetup(s.Setup.Crank, d, s.Setup.Spec)
+		require.NoError(t, err)
+		return out
+	}
+	for limit, want := range map[timing.Length]string{
+		0.3: "cannot tell yet, the uncertainty reaches across an end of the tolerance; its largest part, which more passes do not lessen, is: dial, limit of error",
+		0:   "cannot tell yet, the uncertainty reaches across an end of the tolerance; make more passes",
+	} {
+		s := setup(limit)
+		var readings []timing.Reading
+		for _, text := range []string{"2.12/2.06", "2.14/2.08"} {
+			r, err := s.ParseReading(text)
+			require.NoError(t, err)
+			readings = append(readings, r)
+		}
+		results, err := s.Evaluate([][]timing.Reading{readings})
+		require.NoError(t, err)
+		var ph Phase
+		ph.fill(results[0])
+		assert.Equal(t, want, verdict(ph))
+	}
+}
 
 func TestIntervalInWords(t *testing.T) {
 	for _, tc := range []struct {
