@@ -56,7 +56,7 @@ detector, readings, errors, log. The log and the recording stay, to be looked at
 				pause = func(time.Duration) {}
 			}
 			d := demo{env: env, out: &demoPrinter{w: env.Out, pause: pause}}
-			return d.run(c.Context(), root, dir)
+			return d.run(c.Context(), root)
 		},
 	}
 	logDirFlag(c, &dir)
@@ -80,7 +80,6 @@ type demo struct {
 	passes []demoPass
 	next   int   // pass whose reading is still to be typed
 	cue    int64 // ID of the opening shown for it; 0 for none
-
 }
 
 // demoPass is a pass of the hand, and where it belongs.
@@ -92,7 +91,7 @@ type demoPass struct {
 }
 
 // run does the job from first to last.
-func (d *demo) run(ctx context.Context, root, dir string) (err error) {
+func (d *demo) run(ctx context.Context, root string) (err error) {
 	if d.sheets, err = session.ParseSheets("demo/engine.toml", demoEngine, "demo/dial.toml", demoDial); err != nil {
 		return err
 	}
@@ -119,9 +118,20 @@ func (d *demo) run(ctx context.Context, root, dir string) (err error) {
 			_, ended := d.journal.Append(logbook.End{Reason: "interrupted"})
 			return errors.Join(err, ended)
 		}
+		return d.stopped(err)
+	}
+	if err := d.finish(); err != nil {
+		return d.stopped(err)
+	}
+	return nil
+}
+
+// stopped adds to an error where the log is, for what can be done.
+func (d *demo) stopped(err error) error {
+	if f := (*Failure)(nil); errors.As(err, &f) {
 		return err
 	}
-	return d.finish(dir)
+	return &Failure{Code: ExitFailed, Err: err, Hint: "make room or choose another disk with --dir; what was written before is kept in " + d.journal.Dir()}
 }
 
 // listen lets the whole job sound, records it, and takes the readings as the hand types them.
@@ -253,7 +263,7 @@ func (d *demo) report() (session.Report, error) {
 }
 
 // finish prints the table and where everything is.
-func (d *demo) finish(dir string) error {
+func (d *demo) finish() error {
 	r, err := d.report()
 	if err != nil {
 		return err

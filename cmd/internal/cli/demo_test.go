@@ -2,11 +2,13 @@ package cli_test
 
 import (
 	"bytes"
+	"context"
 	"io"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -39,6 +41,39 @@ func TestDemoIsPacedForAReader(t *testing.T) {
 	assert.Zero(t, none)
 	before, _, _ := strings.Cut(paced, "The log and the recording are in")
 	assert.True(t, strings.HasPrefix(fast, before), "the same, but for the folder")
+}
+
+// Who interrupts is told where the log is, and the log says that it ended there.
+func TestDemoInterrupted(t *testing.T) {
+	root := t.TempDir()
+	ctx, stop := context.WithCancel(t.Context())
+	defer stop()
+	var out, errs bytes.Buffer
+	code := cli.Main(ctx, []string{"demo", "--dir", root}, cli.Env{
+		In: strings.NewReader(""), Out: &out, Err: &errs, Getenv: func(string) string { return "" }, Now: time.Now,
+		Sleep: func(time.Duration) {
+			if strings.Contains(out.String(), "no. 3") {
+				stop()
+			}
+		},
+	})
+	assert.NotEqual(t, cli.ExitOK, code)
+	dirs, err := filepath.Glob(filepath.Join(root, "*"))
+	require.NoError(t, err)
+	require.Len(t, dirs, 1)
+	assert.Contains(t, errs.String(), "interrupted; what was heard and read is kept: breakcue log show "+dirs[0])
+	j, err := logbook.Read(dirs[0])
+	require.NoError(t, err)
+	assert.Equal(t, logbook.End{Reason: "interrupted"}, j.Entries[len(j.Entries)-1].Data)
+}
+
+// A terminal of 80 columns shows every line whole, but for the folder at the end.
+func TestDemoFitsATerminal(t *testing.T) {
+	out, _, _ := demo(t, "--fast")
+	before, _, _ := strings.Cut(out, "The log and the recording are in")
+	for line := range strings.Lines(before) {
+		assert.LessOrEqual(t, utf8.RuneCountInString(strings.TrimSuffix(line, "\n")), 80, line)
+	}
 }
 
 // The log holds twelve passes, each with the reading of its own opening, and the recording marks every opening.

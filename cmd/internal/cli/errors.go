@@ -3,6 +3,7 @@ package cli
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"breakcue/cmd/internal/session"
@@ -37,7 +38,7 @@ func fail(code int, hint, format string, args ...any) error {
 	return &Failure{Code: code, Err: fmt.Errorf(format, args...), Hint: hint}
 }
 
-// report prints err in the house form on env.Err and returns the exit code. Errors quote names of files and what these hold:
+// report prints err in the house form on env.Err and returns the exit code. Errors that were joined come one a line. They quote names of files and what these hold:
 // no control character of theirs reaches the terminal.
 func report(env Env, err error) int {
 	if err == nil {
@@ -48,10 +49,39 @@ func report(env Env, err error) int {
 	if errors.As(err, &f) {
 		code, hint = f.Code, f.Hint
 	}
-	// Errors that were joined come one a line.
-	fmt.Fprintf(env.Err, "breakcue: error: %s\n", session.Printable(strings.ReplaceAll(err.Error(), "\n", "; ")))
+	parts := parted(err)
+	more := max(0, len(parts)-maxErrors)
+	for _, part := range parts[:len(parts)-more] {
+		fmt.Fprintf(env.Err, "breakcue: error: %s\n", session.Printable(strings.ReplaceAll(part, "\n", "; ")))
+	}
+	if more > 0 {
+		fmt.Fprintf(env.Err, "breakcue: error: and %d more\n", more)
+	}
 	if hint != "" {
 		fmt.Fprintf(env.Err, "breakcue: hint: %s\n", session.Printable(hint))
 	}
 	return code
+}
+
+// maxErrors is how many errors are printed of those that were joined.
+const maxErrors = 5
+
+// parted returns the texts of errors that were joined, each once.
+func parted(err error) []string {
+	if f, ok := err.(*Failure); ok {
+		return parted(f.Err)
+	}
+	joined, ok := err.(interface{ Unwrap() []error })
+	if !ok {
+		return []string{err.Error()}
+	}
+	var out []string
+	for _, e := range joined.Unwrap() {
+		for _, text := range parted(e) {
+			if !slices.Contains(out, text) {
+				out = append(out, text)
+			}
+		}
+	}
+	return out
 }

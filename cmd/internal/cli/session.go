@@ -73,7 +73,7 @@ func (f *sessionFlags) run(ctx context.Context, env Env) error {
 	}
 	sheets, err := session.LoadSheets(f.engine, f.dial)
 	if err != nil {
-		return &Failure{Code: ExitFailed, Err: err, Hint: f.sheetHint(err)}
+		return f.sheetError(err)
 	}
 	typed, named, err := f.typed(env, sheets)
 	if err != nil {
@@ -104,15 +104,16 @@ func (f *sessionFlags) run(ctx context.Context, env Env) error {
 	return &Failure{Code: ExitFailed, Err: err, Hint: "make room or choose another disk with --dir; what was written before is kept in " + w.Dir()}
 }
 
-// sheetHint says what to do when the sheets cannot be used.
-func (f *sessionFlags) sheetHint(err error) string {
+// sheetError says what is wrong with the sheets, and what to do. Of swapped ones every line is wrong: then only that is said.
+func (f *sessionFlags) sheetError(err error) error {
 	if errors.Is(err, fs.ErrNotExist) {
-		return "check the names given by --engine and --dial"
+		return &Failure{Code: ExitFailed, Err: err, Hint: "check the names given by --engine and --dial"}
 	}
 	if _, err := session.LoadSheets(f.dial, f.engine); err == nil {
-		return "the two look swapped: --engine names the dial sheet and --dial the engine sheet"
+		return fail(ExitFailed, fmt.Sprintf("try --engine %s --dial %s", shellWord(f.dial), shellWord(f.engine)),
+			"the two sheets look swapped: %s is a dial sheet, %s an engine sheet", f.engine, f.dial)
 	}
-	return "correct the sheet and try again"
+	return &Failure{Code: ExitFailed, Err: err, Hint: "correct the sheet and try again"}
 }
 
 // keep writes readings that came from standard input, and so are nowhere else, into a journal, though there is nothing to

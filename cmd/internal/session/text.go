@@ -15,7 +15,8 @@ import (
 func (r Report) Print(w io.Writer) error {
 	p := &printer{w: w}
 	p.line("%s: points specified to open %s before TDC", r.Engine, r.Specified.Value)
-	p.line("= %.2f mm of travel = %.2f° of crank, tolerance ±%s; automatic advance: %s", r.Specified.TravelMM, r.Specified.AngleDeg, r.Specified.Tolerance, r.Specified.Advance)
+	p.line("= %.2f mm of travel = %.2f° of crank, tolerance ±%s", r.Specified.TravelMM, r.Specified.AngleDeg, r.Specified.Tolerance)
+	p.line("automatic advance: %s", r.Specified.Advance)
 	for _, c := range r.Cylinders {
 		for _, ph := range c.Phases {
 			p.line("")

@@ -18,7 +18,7 @@ func TestPrint(t *testing.T) {
 	require.NoError(t, reported(t, dir).Print(&b))
 	text := b.String()
 	for _, line := range []string{
-		"Lathe-shed twin: points specified to open 2 mm before TDC\n= 2.00 mm of travel = 19.92° of crank, tolerance ±0.1 mm; automatic advance: none\n",
+		"Lathe-shed twin: points specified to open 2 mm before TDC\n= 2.00 mm of travel = 19.92° of crank, tolerance ±0.1 mm\nautomatic advance: none\n",
 		"\nleft, as found\n  pass  dial reading  travel before TDC  points open at  bounce\n" +
 			"  1     2.20/2.14     2.170 mm           1.0000 s        0\n",
 		"error: 0.17 mm too early (opens too far before TDC), 0.86° of crank",
