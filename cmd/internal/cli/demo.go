@@ -269,8 +269,8 @@ func (d *demo) finish() error {
 		return err
 	}
 	d.out.title("RESULT")
-	d.out.line("The scatter of all passes of the job counts now, so intervals are narrower than")
-	d.out.line("those above.")
+	d.out.line("The scatter of all passes of the job counts now, so an interval can be a")
+	d.out.line("little narrower than the one shown above.")
 	d.out.line("")
 	if d.out.err == nil {
 		d.out.err = r.Print(d.out.w)
