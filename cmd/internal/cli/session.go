@@ -55,7 +55,7 @@ asked for one by one. A line is
 	flags.StringVar(&f.dial, "dial", "", "dial sheet")
 	flags.StringVar(&f.input, "input", "", "recording of the test tone (WAV), or - for standard input")
 	flags.StringVar(&f.readings, "readings", "", "file of readings, or - for standard input (default: ask for each)")
-	flags.StringVar(&f.approach, "approach", "auto", "openings with the points closed for less than this in between, such as 300ms, belong to one\n"+
+	flags.StringVar(&f.approach, "approach", "0", "openings with the points closed for less than this in between, such as 300ms, belong to one\n"+
 		"approach and take one reading; 0: each opening stands for itself; auto: 300ms when that makes as\n"+
 		"many approaches as there are readings, or when readings are asked for and openings come so close")
 	flags.StringVar(&f.title, "name", "", "short name of the session in the log (default: the engine's)")

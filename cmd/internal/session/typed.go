@@ -107,7 +107,7 @@ func cutPhase(words []string) (before []string, phase logbook.Phase, meant bool)
 	case last == "asleft":
 		return words[:begin], logbook.AsLeft, true
 	case begin == n-2, last == "as", strings.HasPrefix(last, "asf"), strings.HasPrefix(last, "asl"):
-		return words[:begin], "", true
+		return words[:begin], "", n <= 3 // a few words may be a place misspelt, more are a comment such as "…, same as before"
 	}
 	return words, "", false
 }
