@@ -68,14 +68,10 @@ const DefaultHold = 20 * time.Millisecond
 
 // Validate returns an error that names the first field out of its range.
 func (c Config) Validate() error {
-	bad := func(what string, got, want any) error {
-		return fmt.Errorf("detect: %s, got %v, want %v", what, got, want)
+	if err := checkFormat(c.SampleRate, c.Channels); err != nil {
+		return err
 	}
 	switch {
-	case c.SampleRate < 4000 || c.SampleRate > 768000:
-		return bad("sample rate", c.SampleRate, "4000..768000 frames/s")
-	case c.Channels < 1 || c.Channels > 256:
-		return bad("channels", c.Channels, "1..256")
 	case c.Channel < 0 || c.Channel >= c.Channels:
 		return bad("channel", c.Channel, fmt.Sprintf("0..%d", c.Channels-1))
 	case !(c.Profile.Tone >= MinTone && c.Profile.Tone <= MaxTone(c.SampleRate)):
@@ -94,6 +90,21 @@ func (c Config) Validate() error {
 		return bad("hold", c.Hold, "0..1s")
 	}
 	return nil
+}
+
+// checkFormat checks what a Survey and a Detector ask of the sound alike.
+func checkFormat(sampleRate, channels int) error {
+	switch {
+	case sampleRate < 4000 || sampleRate > 768000:
+		return bad("sample rate", sampleRate, "4000..768000 frames/s")
+	case channels < 1 || channels > 256:
+		return bad("channels", channels, "1..256")
+	}
+	return nil
+}
+
+func bad(what string, got, want any) error {
+	return fmt.Errorf("detect: %s, got %v, want %v", what, got, want)
 }
 
 // MinTone is the lowest test tone [Hz] that the package looks for and follows.

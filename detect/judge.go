@@ -7,9 +7,7 @@ import (
 )
 
 // Judge looks back, after Flush, on what was detected, and tells whether it is what contacts do. The error wraps
-// ErrNoChange or ErrNotATone; nil means that the events can be believed.
-//
-// The error may also wrap ErrNoise.
+// ErrNoChange, ErrNoise or ErrNotATone; nil means that the events can be believed.
 //
 // A tone through contacts comes back at the level it had, opening after opening; notes and voices do not. It fits one of
 // the two states nearly all of the time, and openings and closings take turns: notes and blows that begin at once but die

@@ -11,7 +11,6 @@ type refiner struct {
 	cfg            Config
 	x, c, s, wt    []float64 // samples of the window, the tone's cos and sin, and 0 for samples that do not count
 	back           []uint8   // of the sequence search
-	run            []float64 // residual of a sequence or a step
 	score          []float64 // explained energy of a step at each frame
 	xc, xs, cc, cs []float64 // running sums of x c, x s, c c, c s; s s follows from the weight
 	w1             []float64 // running sum of the weight
@@ -21,20 +20,19 @@ type refiner struct {
 
 type placed struct {
 	frame         int64
-	frac          float64
 	u             float64 // standard uncertainty [frames]
 	half, halfU   float64 // 50 % instant of a band-limited edge, and its standard uncertainty [frames]
 	before, after complex128
 	hidden        int  // returns in the window that are not among the changes seen
 	clean         bool // one step explains all the sound of the window, which ends at frame until
 	until         int64
-	last          int64 // first frame in the new state after the last of these
+	last          int64 // first frame in the new state after the last return in the window
 	spike         bool  // it was none but a spike
 }
 
 func newRefiner(longest int, cfg Config) refiner {
 	f := func() []float64 { return make([]float64, longest+1) }
-	return refiner{cfg: cfg, x: f(), c: f(), s: f(), wt: f(), run: f(), score: f(), xc: f(), xs: f(), cc: f(), cs: f(), w1: f(),
+	return refiner{cfg: cfg, x: f(), c: f(), s: f(), wt: f(), score: f(), xc: f(), xs: f(), cc: f(), cs: f(), w1: f(),
 		back: make([]uint8, longest+1)}
 }
 

@@ -126,12 +126,11 @@ func (r *refiner) decode(lv [2]complex128, from int, v float64) path {
 // over the mean square of the step between the levels.
 func (r *refiner) misfit(lv [2]complex128, i int) float64 {
 	s, reach := r.back[i], max(4, r.cfg.SampleRate/1000)
-	var sum, power, n float64
+	var sum, power float64
 	for j := i; j < min(r.n, i+reach) && r.back[j] == s; j++ {
 		e, d := r.residual(lv[s], j), r.residual(lv[0], j)-r.residual(lv[1], j)
 		sum += r.wt[j] * e * e
 		power += r.wt[j] * d * d
-		n++
 	}
 	if power == 0 {
 		return 0

@@ -15,7 +15,7 @@ import "math"
 //	exp(j w n) turns on
 func (d *Detector) stretch(dst []Event, block []float32, i, stride int) ([]Event, int) {
 	if d.acc.n == 0 {
-		d.track.startHop(d.n, d.state)
+		d.track.startHop(d.state)
 	}
 	t := &d.track
 	c, s, cw, sw := t.c, t.s, t.cw, t.sw
@@ -97,7 +97,7 @@ func (d *Detector) stretch(dst []Event, block []float32, i, stride int) ([]Event
 // blank takes a sample that is no sound at all: it speaks for neither state.
 func (d *Detector) blank(dst []Event) []Event {
 	if d.acc.n == 0 {
-		d.track.startHop(d.n, d.state)
+		d.track.startHop(d.state)
 	}
 	d.n++
 	d.ring.push(0)

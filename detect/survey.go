@@ -31,11 +31,10 @@ const MaxSurveyChannels = 64
 
 // NewSurvey returns a Survey of interleaved sound. Errors tell which argument is out of range.
 func NewSurvey(sampleRate, channels int, opt SurveyOptions) (*Survey, error) {
+	if err := checkFormat(sampleRate, channels); err != nil {
+		return nil, err
+	}
 	switch {
-	case sampleRate < 4000 || sampleRate > 768000:
-		return nil, fmt.Errorf("detect: sample rate, got %d, want 4000..768000 frames/s", sampleRate)
-	case channels < 1 || channels > 256:
-		return nil, fmt.Errorf("detect: channels, got %d, want 1..256", channels)
 	case opt.Channel < 0 || opt.Channel > channels:
 		return nil, fmt.Errorf("detect: channel, got %d, want 1..%d", opt.Channel, channels)
 	case opt.Channel == 0 && channels > MaxSurveyChannels:
@@ -194,7 +193,7 @@ func harmonic(f, g float64) bool {
 
 // candidate is one tone in one channel.
 type candidate struct {
-	channel, bin        int
+	channel             int
 	tone                float64 // cycles per sample
 	coherence, strength float64
 	levels              stateLevels
@@ -234,7 +233,7 @@ func (s *Survey) candidates() []candidate {
 // candidate judges bin k of channel c.
 func (s *Survey) candidate(c, k int, noise float64) (candidate, bool) {
 	sp := s.spec[c]
-	got := candidate{channel: c, bin: k, tone: sp.frequency(k), coherence: sp.coherence(k), strength: sp.prod[k]}
+	got := candidate{channel: c, tone: sp.frequency(k), coherence: sp.coherence(k), strength: sp.prod[k]}
 	lv := readLevels(sp, k)
 	g := scallop((got.tone - float64(k)/float64(sp.n)) * float64(sp.n))
 	lv.high, lv.low = lv.high/g, lv.low/g

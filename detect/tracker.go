@@ -71,8 +71,8 @@ func (t *tracker) forget() {
 	}
 }
 
-// startHop prepares the numbers of a hop that begins at frame n in state s.
-func (t *tracker) startHop(n int64, s State) {
+// startHop prepares the numbers of a hop in state s.
+func (t *tracker) startHop(s State) {
 	t.s, t.c = math.Sincos(t.phase)
 	t.sw, t.cw = math.Sincos(t.w)
 	t.testing = false
