@@ -10,7 +10,6 @@ import (
 	"breakcue/audio/bench"
 	"breakcue/audio/circuit"
 	"breakcue/cmd/internal/pump"
-	"breakcue/detect"
 	"breakcue/timing"
 	"breakcue/timing/handturn"
 	"breakcue/timing/logbook"
@@ -103,16 +102,7 @@ func (d *demo) checkCable(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	d.cfg = a.Config
-	for _, e := range a.Edges {
-		if e.Kind == detect.KindOpen {
-			// The two levels with the angle between them, so that the very first opening of the job is as clear as the others.
-			p := &d.cfg.Profile
-			turn := cmplx.Conj(e.Before) / complex(cmplx.Abs(e.Before), 0)
-			p.Closed, p.Open, p.PhaseKnown = e.Before*turn, e.After*turn, true
-			break
-		}
-	}
+	d.cfg = a.Config // with the angle between the levels: the very first opening of the job is as clear as the others
 	closed, open := pump.DBFS(a.Levels.Closed), pump.DBFS(a.Levels.Open)
 	d.out.title("CABLE CHECK: points closed and opened twice")
 	d.out.line("  test tone %.1f Hz, %s wiring (in line with the points)", d.cfg.Profile.Tone, a.Wiring())

@@ -136,6 +136,7 @@ func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error)
 		a.Edges = append(a.Edges, e.Instant(d.EdgeModel()))
 	}
 	if first {
+		a.Config = cfg // with the angle
 		a.Levels, a.model = d.Levels(), d.EdgeModel()
 		a.remark(faults)
 	}

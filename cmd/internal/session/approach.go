@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"breakcue/cmd/internal/pump"
 	"breakcue/detect"
 	"breakcue/timing"
 	"breakcue/timing/logbook"
@@ -150,7 +151,7 @@ func ApproachToAsk(heard []Change) (within float64, said []timing.Caveat) {
 func assumed(openings, approaches int, more string) []timing.Caveat {
 	return []timing.Caveat{{Code: "approach_assumed", Message: fmt.Sprintf(
 		"%s%s: openings less than %.1f s after a closing are taken together, which makes %s; with --approach 0 each opening takes a reading",
-		count(openings, "opening"), more, chatterGap.Seconds(), countAs(approaches, "approach", "approaches"))}}
+		count(openings, "opening"), more, chatterGap.Seconds(), pump.Count(approaches, "approach", "approaches"))}}
 }
 
 // chatterNote says how many approaches begin so soon after a closing that they seem to belong to the one before, and what

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"breakcue/cmd/internal/pump"
 	"breakcue/timing"
 	"breakcue/timing/logbook"
 )
@@ -257,14 +258,7 @@ func unusedCaveats(passes []Pass) []timing.Caveat {
 	return out
 }
 
-func count(n int, what string) string { return countAs(n, what, what+"s") }
-
-func countAs(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}
+func count(n int, what string) string { return pump.Count(n, what, what+"s") }
 
 // list joins the first few of many.
 func list(items []string) string {

@@ -8,6 +8,7 @@ import (
 	"text/tabwriter"
 	"unicode"
 
+	"breakcue/cmd/internal/pump"
 	"breakcue/timing"
 )
 
@@ -85,7 +86,7 @@ func (ph Phase) Words() []string {
 	}
 	out := []string{
 		fmt.Sprintf("error: %s, %.2f° of crank", timing.Words(timing.Length(*ph.ErrorMM)), math.Abs(*ph.ErrorDeg)),
-		fmt.Sprintf("%.0f %% interval: %s (mean of %s)", 100**ph.Coverage, interval(ph.IntervalMM[0], ph.IntervalMM[1]), passesOf(ph.N)),
+		fmt.Sprintf("%.0f %% interval: %s (mean of %s)", 100**ph.Coverage, interval(ph.IntervalMM[0], ph.IntervalMM[1]), pump.Count(ph.N, "pass", "passes")),
 	}
 	if ph.ScatterMM != nil {
 		out = append(out, fmt.Sprintf("single passes scatter by %.3f mm (standard deviation)", *ph.ScatterMM))
@@ -140,13 +141,6 @@ func percent(p float64) string {
 		return "above 99 %"
 	}
 	return fmt.Sprintf("%.0f %%", 100*p)
-}
-
-func passesOf(n int) string {
-	if n == 1 {
-		return "1 pass"
-	}
-	return fmt.Sprintf("%d passes", n)
 }
 
 // Printable keeps control characters, which a file may hold, out of the terminal.
