@@ -1,0 +1,37 @@
+package cue
+
+import "time"
+
+// State is what is known of the points.
+type State uint8
+
+// The states. Unknown and Lost look like neither of the others.
+const (
+	Unknown State = iota // not enough has been heard yet
+	Closed
+	Open
+	Lost // what is heard fits neither
+)
+
+// View is everything the screen shows, as plain values. Texts hold no control characters.
+type View struct {
+	State  State
+	Number int // of the newest opening, from 1; 0: none yet
+	// OpenedAt is when the newest opening was heard; the zero time: there is none to show. It is shown, as how long ago it
+	// was, until the points have closed again.
+	OpenedAt time.Time
+	// Provisional tells that the newest opening counts only once the points have closed again at the level they had.
+	Provisional bool
+	Thrown      int // openings thrown away
+
+	Heading string // what runs: "in line, tone 1010 Hz, device cable"
+	Health  string // the signal: "tone -14.1 dBFS, 52 dB above the noise"
+	Warning string // what is wrong with the signal and what to do; empty: nothing
+	Advice  string // what to do next
+	Note    string // the newest event: "opening 3 thrown away"
+	Record  string // "recording take.wav 0:12"
+	Keys    string // what the keys do
+
+	// Prompt is what a reading is asked with; empty: nothing is asked. Typed is what was typed up to now.
+	Prompt, Typed string
+}
