@@ -21,6 +21,9 @@ func TestDevices(t *testing.T) {
 		assert.NotEmpty(t, d.Name)
 		assert.NotEmpty(t, d.HostAPI)
 		assert.True(t, d.MaxInputs >= 0 && d.MaxOutputs >= 0)
+		for _, rate := range d.Rates {
+			assert.Contains(t, []int{44100, 48000, 88200, 96000, 192000}, rate)
+		}
 		if d.DefaultInput {
 			inputs++
 			assert.Positive(t, d.MaxInputs)

@@ -5,6 +5,7 @@ package live
 import (
 	"fmt"
 	"sync"
+	"time"
 
 	"github.com/gordonklaus/portaudio"
 )
@@ -24,7 +25,8 @@ func Devices() ([]Device, error) {
 	if err := quietly(portaudio.Initialize); err != nil {
 		return nil, fmt.Errorf("live: start PortAudio: %w", err)
 	}
-	list, err := devices()
+	var list []Device
+	err := quietly(func() (err error) { list, err = devices(); return err })
 	if endErr := quietly(portaudio.Terminate); err == nil && endErr != nil {
 		err = fmt.Errorf("live: stop PortAudio: %w", endErr)
 	}
@@ -40,6 +42,7 @@ func devices() ([]Device, error) {
 	in, _ := portaudio.DefaultInputDevice()
 	out, _ := portaudio.DefaultOutputDevice()
 	var list []Device
+	deadline := time.Now().Add(ratesTime)
 	for _, d := range infos {
 		list = append(list, Device{
 			Name:              d.Name,
@@ -47,6 +50,7 @@ func devices() ([]Device, error) {
 			MaxInputs:         d.MaxInputChannels,
 			MaxOutputs:        d.MaxOutputChannels,
 			DefaultRate:       d.DefaultSampleRate,
+			Rates:             rates(d, deadline),
 			LowInputLatency:   d.DefaultLowInputLatency,
 			HighInputLatency:  d.DefaultHighInputLatency,
 			LowOutputLatency:  d.DefaultLowOutputLatency,

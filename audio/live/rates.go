@@ -1,0 +1,43 @@
+//go:build cgo && !nolive
+
+package live
+
+import (
+	"errors"
+	"time"
+
+	"github.com/gordonklaus/portaudio"
+)
+
+// usualRates are the rates that a device is asked for. [frames/s]
+var usualRates = []int{44100, 48000, 88200, 96000, 192000}
+
+// ratesTime is how long all devices together are asked for their rates: through a sound server each question takes some
+// milliseconds, and a long list of devices should not keep anybody waiting.
+const ratesTime = 2 * time.Second
+
+// rates asks d for the usual rates, see Device.Rates. It opens no stream: nothing is heard. After the deadline it asks no
+// further.
+func rates(d *portaudio.DeviceInfo, deadline time.Time) []int {
+	p := portaudio.HighLatencyParameters(d, d)
+	switch {
+	case d.MaxInputChannels == 0:
+		p = portaudio.HighLatencyParameters(nil, d)
+	case d.MaxOutputChannels == 0:
+		p = portaudio.HighLatencyParameters(d, nil)
+	}
+	list := []int{}
+	for _, rate := range usualRates {
+		if time.Now().After(deadline) {
+			return nil
+		}
+		p.SampleRate = float64(rate)
+		switch err := portaudio.IsFormatSupported(p, func(in, out []float32) {}); {
+		case err == nil:
+			list = append(list, rate)
+		case !errors.Is(err, portaudio.InvalidSampleRate):
+			return nil
+		}
+	}
+	return list
+}
