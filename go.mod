@@ -3,6 +3,7 @@ module breakcue
 go 1.26.0
 
 require (
+	github.com/godbus/dbus/v5 v5.2.4
 	github.com/gordonklaus/portaudio v0.0.0-20250206071425-98a94950218b
 	github.com/mjibson/go-dsp v0.0.0-20180508042940-11479a337f12
 	github.com/pelletier/go-toml/v2 v2.4.3
