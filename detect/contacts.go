@@ -150,6 +150,9 @@ func (c *contacts) tick(dst []Event, d *Detector) ([]Event, bool) {
 // the edge was the newest change.
 func (c *contacts) place(dst []Event, d *Detector, e *edge) ([]Event, bool) {
 	got, ok := d.ref.place(d, e, c.log[e.at+1:])
+	if ok && e.ch.jumped(got) {
+		return c.jumped(dst, d, e, got)
+	}
 	if ok {
 		e.placed = true
 		e.ev.Stage = Placed
@@ -167,6 +170,9 @@ func (c *contacts) place(dst []Event, d *Detector, e *edge) ([]Event, bool) {
 	was := other(e.ch.to)
 	from, undone := e.at, c.undone
 	if e == &c.open && c.close.live {
+		if a, b := e.ev.Before, c.close.ev.After; alike(a, b) && mag(a-b) > jumpMiss*mag(a) {
+			dst = append(dst, c.single(KindFault, CausePhase, e.ev.Frame, d.n-1))
+		}
 		dst = c.withdraw(dst, &c.close, CauseNoStep)
 	}
 	dst = c.withdraw(dst, e, CauseNoStep)
@@ -184,6 +190,25 @@ func (c *contacts) place(dst []Event, d *Detector, e *edge) ([]Event, bool) {
 		ch.decided = d.n - 1 // only now is it known what it is
 		dst = c.change(dst, ch)
 	}
+	return dst, true
+}
+
+// jumped takes edge e back, which is none: the tone went on at its level, at another phase. It is false when more changes
+// followed, so that the state has to be found again.
+func (c *contacts) jumped(dst []Event, d *Detector, e *edge, got placed) ([]Event, bool) {
+	if e == &c.open && c.close.live {
+		dst = c.withdraw(dst, &c.close, CausePhase)
+	}
+	dst = c.withdraw(dst, e, CausePhase)
+	dst = append(dst, c.single(KindFault, CausePhase, got.frame, d.n-1))
+	last := c.log[len(c.log)-1].frame
+	c.log = c.log[:e.at]
+	if last >= got.until {
+		return dst, false
+	}
+	was := other(e.ch.to)
+	c.state, c.since = was, got.frame
+	d.correct(was, got.frame, got.after)
 	return dst, true
 }
 

@@ -263,8 +263,12 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 				return d.change(dst, d.n-int64(settleWindow*d.hop), &now)
 			case share <= 0.4:
 				if mag(now) > mag(t.level[idx(other(d.state))]) { // otherwise the window is just filling with the louder state
+					// The same state at another phase: the tone itself has jumped.
+					if t.age > turnAge && alike(now, t.level[idx(d.state)]) {
+						dst = append(dst, d.contacts.single(KindFault, CausePhase, d.n-int64(settleWindow*d.hop), d.n-1))
+					}
 					t.returned(d.state, now)
-					t.reacquire(d.state, now) // the same state at another phase: the tone itself has jumped
+					t.reacquire(d.state, now)
 					d.trig.reset()
 					d.win = window4{}
 					return dst

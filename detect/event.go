@@ -143,6 +143,7 @@ const (
 	CauseNoStep    Cause = "no_step"     // withdrawn: a second look found no lasting change (a spike, say)
 	CauseGap       Cause = "gap"         // samples were lost
 	CauseDropout   Cause = "dropout"     // a run of exact zeros that is no open contact: the sound card lost samples
+	CausePhase     Cause = "phase"       // fault, withdrawn: the phase of the tone jumped while the points stood still: samples were lost or repeated
 	CauseNotFinite Cause = "not_finite"  // NaN or infinite samples, taken as 0
 	CauseNoFit     Cause = "no_fit"      // lost: the signal fits neither state level
 	CauseStreamEnd Cause = "stream_ends" // withdrawn: the sound ended before the change could be confirmed

@@ -51,6 +51,33 @@ func (ch change) apart2() float64 {
 	return d * d
 }
 
+const (
+	// A step whose magnitude goes less than this share of the way to the other level is a jump of the tone's phase, where the
+	// magnitudes of the two levels tell them apart.
+	jumpShare = 0.4
+	// Where they do not, it is one when the magnitude stays and the step ends farther than jumpMiss of the distance of the two
+	// levels from the other level.
+	jumpMiss  = 0.5
+	sameLevel = 0.15 // by which magnitudes that are alike differ at most
+)
+
+// alike tells that two levels have about the same magnitude.
+func alike(a, b complex128) bool { return math.Abs(mag(a)-mag(b)) < sameLevel*mag(a) }
+
+// jumped tells that the step got is no change of the contacts but a jump of the tone's phase: samples were lost or repeated.
+func (ch change) jumped(got placed) bool {
+	from, to := ch.levels[idx(other(ch.to))], ch.levels[idx(ch.to)]
+	a, b := mag(got.before), mag(got.after)
+	if dm := mag(to) - mag(from); math.Abs(dm) > 0.3*math.Max(mag(to), mag(from)) {
+		return (b-a)/dm < jumpShare
+	}
+	if !ch.phased || from == 0 || !alike(got.before, got.after) {
+		return false
+	}
+	want := got.before * to / from
+	return mag(got.after-want) > jumpMiss*mag(want-got.before)
+}
+
 // cleanRest is the most energy that a clean step leaves over, in units of the noise.
 const cleanRest = 1.5
 

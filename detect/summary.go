@@ -73,5 +73,16 @@ func (d *Detector) Levels() Levels {
 	return out
 }
 
+// Now returns the levels that are followed at this moment, and the noise; Edges as in Levels.
+func (d *Detector) Now() Levels {
+	t := &d.track
+	c, o := t.level[closedIdx], t.level[openIdx]
+	out := Levels{Closed: mag(c), Open: mag(o), Noise: math.Sqrt(t.noise2), Edges: d.sum.edges, Distance: math.Abs(mag(c) - mag(o))}
+	if t.phased {
+		out.Distance = mag(c - o)
+	}
+	return out
+}
+
 // EdgeModel returns the shape of the edges placed up to now.
 func (d *Detector) EdgeModel() EdgeModel { return d.sum.shape.model() }

@@ -152,7 +152,7 @@ func (d *demo) listen(ctx context.Context) (err error) {
 	defer func() { err = errors.Join(err, d.take.Close()) }()
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	_, err = pump.Run(ctx, src, []*detect.Detector{det}, pump.Span{}, pump.Taps{
+	_, err = pump.Run(ctx, src, []pump.Hearer{det}, pump.Span{}, pump.Taps{
 		Block: d.take.Write,
 		Event: func(e detect.Event) {
 			if err := d.hear(e.Instant(det.EdgeModel())); err != nil {

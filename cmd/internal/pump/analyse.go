@@ -119,7 +119,7 @@ func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error)
 	faults := map[detect.Cause]int{}
 	var edges []detect.Event
 	_, err = withSource(open, func(src audio.Source) (End, error) {
-		return Run(ctx, src, []*detect.Detector{d}, a.Span, Taps{Event: func(e detect.Event) {
+		return Run(ctx, src, []Hearer{d}, a.Span, Taps{Event: func(e detect.Event) {
 			switch {
 			case e.Stage != detect.Settled:
 			case e.Kind == detect.KindOpen || e.Kind == detect.KindClose:
@@ -165,6 +165,9 @@ func (a *Analysis) remark(faults map[detect.Cause]int) {
 	}
 	if n := faults[detect.CauseDropout]; n > 0 {
 		a.add("dropout", Count(n, "stretch of exact zeros looks", "stretches of exact zeros look")+" like samples lost by the sound card, not like open points")
+	}
+	if n := faults[detect.CausePhase]; n > 0 {
+		a.add("phase", "the phase of the tone jumped "+Count(n, "time", "times")+" while the points stood still: samples were lost or repeated there")
 	}
 	if n := faults[detect.CauseNoFit]; n > 0 {
 		a.add("no_fit", "the signal fitted neither open nor closed points "+Count(n, "time", "times")+": check the cable")

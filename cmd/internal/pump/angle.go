@@ -26,45 +26,57 @@ func learnAngle(ctx context.Context, src audio.Source, cfg detect.Config, span S
 	if err != nil {
 		return cfg, err
 	}
-	var sum complex128 // of open over closed level, or the other way round where the open state is the louder one
-	edges := 0
-	taps := Taps{
-		Event: func(e detect.Event) {
-			if e.Stage != detect.Settled || e.Reclosures > 0 || (e.Kind != detect.KindOpen && e.Kind != detect.KindClose) {
-				return
-			}
-			closed, open := e.Before, e.After
-			if e.Kind == detect.KindClose {
-				closed, open = open, closed
-			}
-			if cmplx.Abs(closed) < cmplx.Abs(open) {
-				closed, open = open, closed
-			}
-			if closed != 0 {
-				sum += open / closed
-				edges++
-			}
-		},
-	}
+	var angle angleSum
 	limit := span.From + int64(angleWithin.Seconds()*float64(cfg.SampleRate))
-	taps.Block = func([]float32) error {
-		if edges >= angleEdges {
-			return errEnough
-		}
-		return nil
+	taps := Taps{
+		Event: angle.take,
+		Block: func([]float32) error {
+			if angle.edges >= angleEdges {
+				return errEnough
+			}
+			return nil
+		},
 	}
 	if span.To == 0 || span.To > limit {
 		span.To = limit
 	}
-	if _, err := Run(ctx, src, []*detect.Detector{d}, span, taps); err != nil && !errors.Is(err, errEnough) {
+	if _, err := Run(ctx, src, []Hearer{d}, span, taps); err != nil && !errors.Is(err, errEnough) {
 		return cfg, err
 	}
-	if edges == 0 {
-		return cfg, nil
+	return angle.learnt(cfg), nil
+}
+
+// angleSum gathers the ratio of the two levels from clean edges.
+type angleSum struct {
+	sum   complex128 // of open over closed level, or the other way round where the open state is the louder one
+	edges int
+}
+
+func (a *angleSum) take(e detect.Event) {
+	if e.Stage != detect.Settled || e.Reclosures > 0 || (e.Kind != detect.KindOpen && e.Kind != detect.KindClose) {
+		return
 	}
-	ratio := sum / complex(float64(edges), 0)
+	closed, open := e.Before, e.After
+	if e.Kind == detect.KindClose {
+		closed, open = open, closed
+	}
+	if cmplx.Abs(closed) < cmplx.Abs(open) {
+		closed, open = open, closed
+	}
+	if closed != 0 {
+		a.sum += open / closed
+		a.edges++
+	}
+}
+
+// learnt returns cfg with the angle; unchanged where there is none.
+func (a *angleSum) learnt(cfg detect.Config) detect.Config {
+	if a.edges == 0 {
+		return cfg
+	}
+	ratio := a.sum / complex(float64(a.edges), 0)
 	if cmplx.Abs(ratio) < angleLeast || cmplx.Abs(ratio) > 1 {
-		return cfg, nil
+		return cfg
 	}
 	p := &cfg.Profile
 	loud, quiet := &p.Closed, &p.Open
@@ -73,5 +85,5 @@ func learnAngle(ctx context.Context, src audio.Source, cfg detect.Config, span S
 	}
 	*quiet = *loud * ratio
 	p.PhaseKnown = true
-	return cfg, nil
+	return cfg
 }

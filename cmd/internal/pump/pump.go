@@ -14,6 +14,13 @@ import (
 // blockFrames is how many frames are asked of a Source at a time.
 const blockFrames = 4096
 
+// Hearer is fed by Run: a *detect.Detector, or a *Follower that learns its levels by itself.
+type Hearer interface {
+	Process(dst []detect.Event, block []float32) []detect.Event
+	Skip(dst []detect.Event, lost int64) []detect.Event
+	Flush(dst []detect.Event) []detect.Event
+}
+
 // Taps are what a run does besides feeding the detectors. Each may be nil.
 type Taps struct {
 	// Event is called with each event at each stage, frames counted from the start of the Source.
@@ -34,9 +41,9 @@ type End struct {
 	Truncated bool  // the Source ended in the middle: io.ErrUnexpectedEOF
 }
 
-// Run reads src to its end and feeds every detector; at the end they are flushed. A cut file is not an error (see
+// Run reads src to its end and feeds every Hearer; at the end they are flushed. A cut file is not an error (see
 // End.Truncated). The error is that of the Source, of a tap, or the cause of ctx.
-func Run(ctx context.Context, src audio.Source, dets []*detect.Detector, span Span, taps Taps) (End, error) {
+func Run(ctx context.Context, src audio.Source, dets []Hearer, span Span, taps Taps) (End, error) {
 	var events []detect.Event
 	emit := func() {
 		for _, e := range events {

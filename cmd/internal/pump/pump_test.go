@@ -31,7 +31,7 @@ func TestRunGivesEveryBlockToItsTapsInOrder(t *testing.T) {
 	var frames int64
 	var order []string
 	var ids []int64
-	end, err := pump.Run(t.Context(), src, []*detect.Detector{d}, pump.Span{}, pump.Taps{
+	end, err := pump.Run(t.Context(), src, []pump.Hearer{d}, pump.Span{}, pump.Taps{
 		Block: func(b []float32) error {
 			assert.Equal(t, frames, d.Frame(), "before the detector sees it")
 			frames += int64(len(b))
@@ -60,7 +60,7 @@ func TestRunGivesEveryBlockToItsTapsInOrder(t *testing.T) {
 func TestRunGivesTapsOnlyTheSpan(t *testing.T) {
 	d, src := detector(t)
 	var frames int64
-	end, err := pump.Run(t.Context(), src, []*detect.Detector{d}, pump.Span{From: 50001, To: 60000}, pump.Taps{
+	end, err := pump.Run(t.Context(), src, []pump.Hearer{d}, pump.Span{From: 50001, To: 60000}, pump.Taps{
 		Block: func(b []float32) error { frames += int64(len(b)); return nil },
 	})
 	require.NoError(t, err)
@@ -84,7 +84,7 @@ func TestRunEndsAtATapsError(t *testing.T) {
 	full := errors.New("the disk is full")
 	d, src := detector(t)
 	blocks := 0
-	end, err := pump.Run(t.Context(), src, []*detect.Detector{d}, pump.Span{}, pump.Taps{Block: func(b []float32) error {
+	end, err := pump.Run(t.Context(), src, []pump.Hearer{d}, pump.Span{}, pump.Taps{Block: func(b []float32) error {
 		if blocks++; blocks == 3 {
 			return full
 		}
@@ -100,7 +100,7 @@ func TestRunEndsWhenTheContextDoes(t *testing.T) {
 	d, src := detector(t)
 	ctx, cancel := context.WithCancelCause(t.Context())
 	opened := false
-	_, err := pump.Run(ctx, src, []*detect.Detector{d}, pump.Span{}, pump.Taps{Event: func(e detect.Event) {
+	_, err := pump.Run(ctx, src, []pump.Hearer{d}, pump.Span{}, pump.Taps{Event: func(e detect.Event) {
 		if e.Stage == detect.Decided {
 			cancel(why)
 		}
@@ -187,7 +187,7 @@ func TestATapCanEndTheRunWithTheLastEvents(t *testing.T) {
 	require.NoError(t, err)
 	ctx, cancel := context.WithCancelCause(t.Context())
 	full := errors.New("the disk is full")
-	_, err = pump.Run(ctx, src, []*detect.Detector{d}, pump.Span{}, pump.Taps{Event: func(e detect.Event) {
+	_, err = pump.Run(ctx, src, []pump.Hearer{d}, pump.Span{}, pump.Taps{Event: func(e detect.Event) {
 		if e.Stage == detect.Settled { // comes when the detector is flushed
 			cancel(full)
 		}
