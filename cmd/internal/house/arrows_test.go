@@ -44,6 +44,8 @@ var arrows = map[string][]string{
 	"cmd/internal/session": {"audio", "cmd/internal/pump", "detect", "timing", "timing/sheet", "timing/logbook"},
 	"cmd/internal/leads":   {"audio", "cmd/internal/pump", "detect", "audio/circuit"},
 	"cmd/internal/cue":     {},
+	"cmd/internal/awake":   {},
+	"cmd/internal/known":   {},
 	"cmd/internal/page":    {"cmd/internal/cue"},
 	"cmd/internal/report":  {"timing", "timing/logbook"},
 	"cmd/internal/house":   {},
