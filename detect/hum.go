@@ -75,14 +75,16 @@ func humFrequency(x []float32, fs float64) (hz, amplitude float64) {
 			}
 		}
 	}
+	for i := range y {
+		y[i] *= 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(len(y))) // Hann
+	}
 	rate := fs / float64(step)
 	power := func(hz float64) (p float64) {
 		for _, k := range []float64{1, 2, 3, 5} {
 			turn := cmplx.Rect(1, -2*math.Pi*k*hz/rate)
 			z, sum := complex128(1), complex128(0)
-			for i, v := range y {
-				w := 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(len(y))) // Hann
-				sum += complex(v*w, 0) * z
+			for _, v := range y {
+				sum += complex(v, 0) * z
 				z *= turn
 			}
 			p += mag2(sum) * 16 / float64(len(y)*len(y))

@@ -169,7 +169,9 @@ func (s *Survey) Result() (Config, Findings, error) {
 		return cfg, f, best.reason
 	}
 	cfg.Channel = best.channel
-	f.Hum = findHum(s.start[best.channel], float64(s.rate), best.tone, f.High, f.Noise).later(-sp.lead, float64(s.rate))
+	if best.reason == nil || f.Thinned { // without a change nobody will detect, and the search takes time
+		f.Hum = findHum(s.start[best.channel], float64(s.rate), best.tone, f.High, f.Noise).later(-sp.lead, float64(s.rate))
+	}
 	cfg.Profile = Profile{Tone: f.Tone, Closed: complex(f.High, 0), Open: complex(f.Low, 0), Noise: f.Noise, Hum: f.Hum, Offset: sp.sum / float64(sp.seen)}
 	if s.opt.Wiring == Shunt {
 		cfg.Profile.Closed, cfg.Profile.Open = cfg.Profile.Open, cfg.Profile.Closed

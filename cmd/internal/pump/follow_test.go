@@ -279,3 +279,29 @@ func TestFollowingAllocatesNothing(t *testing.T) {
 	require.True(t, l.Health().Known)
 	assert.Zero(t, testing.AllocsPerRun(800, read))
 }
+
+// BenchmarkFollow gives how many times faster than real time live sound is followed, before and after the levels are known.
+func BenchmarkFollow(b *testing.B) {
+	for name, changes := range map[string]func(uint64) []bench.Change{"learning": func(uint64) []bench.Change { return nil }, "known": plainChanges} {
+		b.Run(name, func(b *testing.B) {
+			r := typical()
+			r.changes, r.seconds = changes, 10
+			r.more = func(c *bench.Config) { c.Channels = 2 }
+			c := r.config(b, 1)
+			x := make([]float32, c.Frames*2)
+			if _, err := source(b, c).Read(x); err != nil {
+				b.Fatal(err)
+			}
+			l, err := pump.NewFollower(audio.Format{SampleRate: 48000, Channels: 2}, r.followOptions())
+			require.NoError(b, err)
+			var events []detect.Event
+			b.ReportAllocs()
+			for b.Loop() {
+				for at := 0; at+256 <= len(x); at += 256 {
+					events = l.Process(events[:0], x[at:at+256])
+				}
+			}
+			b.ReportMetric(float64(b.N)*10/b.Elapsed().Seconds(), "x-real-time")
+		})
+	}
+}
