@@ -27,6 +27,8 @@ type Taps struct {
 	Event func(detect.Event)
 	// Block is called with each block before the detectors see it: a recorder, a level meter. An error ends the run.
 	Block func(block []float32) error
+	// Gap is called where frames are lost, before Event is with what that does.
+	Gap func(lost int64)
 	// After is called after each block has gone through the detectors.
 	After func()
 }
@@ -72,6 +74,9 @@ func Run(ctx context.Context, src audio.Source, dets []Hearer, span Span, taps T
 		}
 		return nil
 	}, func(lost int64) {
+		if taps.Gap != nil {
+			taps.Gap(lost)
+		}
 		for _, d := range dets {
 			events = d.Skip(events, lost)
 		}
