@@ -19,8 +19,9 @@ type Device struct {
 	MaxInputs, MaxOutputs int     // channels; 0 when it cannot record or play
 	DefaultRate           float64 // [frames/s]
 
-	// Rates are those of 44100, 48000, 88200, 96000 and 192000 frames/s that the device takes in the directions it has, at
-	// once. Empty: it takes none of them; nil: not known, because the device is busy or does not answer in time.
+	// Rates are those of 44100, 48000, 88200, 96000, 192000 and DefaultRate frames/s, sorted, that the device takes in the
+	// directions it has, at once. Empty: it takes none of them; nil: not known, because the device is busy or does not answer
+	// in time.
 	Rates []int
 
 	// What the driver calls its usual latencies for quick and for safe work. Not reliable.

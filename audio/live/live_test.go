@@ -21,9 +21,8 @@ func TestDevices(t *testing.T) {
 		assert.NotEmpty(t, d.Name)
 		assert.NotEmpty(t, d.HostAPI)
 		assert.True(t, d.MaxInputs >= 0 && d.MaxOutputs >= 0)
-		for _, rate := range d.Rates {
-			assert.Contains(t, []int{44100, 48000, 88200, 96000, 192000}, rate)
-		}
+		assert.Subset(t, []int{44100, 48000, 88200, 96000, 192000, int(d.DefaultRate)}, d.Rates)
+		assert.IsIncreasing(t, append([]int{0}, d.Rates...))
 		if d.DefaultInput {
 			inputs++
 			assert.Positive(t, d.MaxInputs)

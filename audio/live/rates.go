@@ -4,19 +4,20 @@ package live
 
 import (
 	"errors"
+	"slices"
 	"time"
 
 	"github.com/gordonklaus/portaudio"
 )
 
-// usualRates are the rates that a device is asked for. [frames/s]
+// usualRates are the rates that every device is asked for. [frames/s]
 var usualRates = []int{44100, 48000, 88200, 96000, 192000}
 
 // ratesTime is how long all devices together are asked for their rates: through a sound server each question takes some
 // milliseconds, and a long list of devices should not keep anybody waiting.
 const ratesTime = 2 * time.Second
 
-// rates asks d for the usual rates, see Device.Rates. It opens no stream: nothing is heard. After the deadline it asks no
+// rates asks d for the usual rates and its own, see Device.Rates. It opens no stream: nothing is heard. After the deadline it asks no
 // further.
 func rates(d *portaudio.DeviceInfo, deadline time.Time) []int {
 	p := portaudio.HighLatencyParameters(d, d)
@@ -26,8 +27,10 @@ func rates(d *portaudio.DeviceInfo, deadline time.Time) []int {
 	case d.MaxOutputChannels == 0:
 		p = portaudio.HighLatencyParameters(d, nil)
 	}
+	ask := append([]int{int(d.DefaultSampleRate)}, usualRates...)
+	slices.Sort(ask)
 	list := []int{}
-	for _, rate := range usualRates {
+	for _, rate := range slices.Compact(ask) {
 		if time.Now().After(deadline) {
 			return nil
 		}
