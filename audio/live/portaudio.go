@@ -5,6 +5,7 @@ package live
 import (
 	"fmt"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/gordonklaus/portaudio"
@@ -16,18 +17,58 @@ const Available = true
 // library guards PortAudio, which is one for the whole process and may be started by one goroutine at a time.
 var library sync.Mutex
 
+// stuck tells that a call into PortAudio, which cannot be taken back, has not returned in time and holds library.
+var stuck atomic.Bool
+
+// answerTime is how long the sound system may take to list its devices.
+const answerTime = 5 * time.Second
+
 // Devices lists the sound cards; the list is empty when there are none. What the libraries below PortAudio print on
 // standard error meanwhile is dropped, and so is what the program itself prints there during the call. It may take
-// some seconds while a sound server starts.
+// some seconds while a sound server starts; one that does not answer within five is an error, and until it answers
+// nothing else of this package works.
 func Devices() ([]Device, error) {
+	silent := fmt.Errorf("live: list devices, got no answer of the sound system, want one within %v", answerTime)
+	if stuck.Load() {
+		return nil, silent
+	}
+	type answer struct {
+		list []Device
+		err  error
+	}
+	var a answer
 	library.Lock()
-	defer library.Unlock()
-	if err := quietly(portaudio.Initialize); err != nil {
+	_ = quietly(func() error {
+		done := make(chan answer, 1)
+		go func() {
+			defer library.Unlock()
+			list, err := listDevices()
+			done <- answer{list, err}
+			stuck.Store(false)
+		}()
+		select {
+		case a = <-done:
+		case <-time.After(answerTime):
+			stuck.Store(true)
+			select {
+			case a = <-done: // in this very moment
+				stuck.Store(false)
+			default:
+				a.err = silent
+			}
+		}
+		return nil
+	})
+	return a.list, a.err
+}
+
+// listDevices starts PortAudio, asks it and stops it.
+func listDevices() ([]Device, error) {
+	if err := portaudio.Initialize(); err != nil {
 		return nil, fmt.Errorf("live: start PortAudio: %w", err)
 	}
-	var list []Device
-	err := quietly(func() (err error) { list, err = devices(); return err })
-	if endErr := quietly(portaudio.Terminate); err == nil && endErr != nil {
+	list, err := devices()
+	if endErr := portaudio.Terminate(); err == nil && endErr != nil {
 		err = fmt.Errorf("live: stop PortAudio: %w", endErr)
 	}
 	return list, err

@@ -15,7 +15,7 @@ var usualRates = []int{44100, 48000, 88200, 96000, 192000}
 
 // ratesTime is how long all devices together are asked for their rates: through a sound server each question takes some
 // milliseconds, and a long list of devices should not keep anybody waiting.
-const ratesTime = 2 * time.Second
+const ratesTime = time.Second
 
 // rates asks d for the usual rates and its own, see Device.Rates. It opens no stream: nothing is heard. After the deadline it asks no
 // further.
