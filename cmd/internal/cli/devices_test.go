@@ -58,7 +58,7 @@ Nothing�[2J                         0    0  not known               no channel
   ALSA
 
 The job is to play the tone and to record what comes back, through one card.
-1 of the 4 listed can do it. * marks a card's usual rate.
+Of 4 devices, 1 can do it. * marks a card's usual rate.
 Latencies are what the drivers say, which is often not true.
 `,
 		}, {

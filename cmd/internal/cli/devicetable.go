@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"breakcue/audio/live"
+	"breakcue/cmd/internal/pump"
 	"breakcue/cmd/internal/session"
 )
 
@@ -36,8 +37,8 @@ func printDeviceTable(w io.Writer, list []live.Device, last string) error {
 		}
 	}
 	fmt.Fprintf(&b, "\nThe job is to play the tone and to record what comes back, through one card.\n"+
-		"%d of the %d listed can do it. * marks a card's usual rate.\n"+
-		"Latencies are what the drivers say, which is often not true.\n", able, len(list))
+		"Of %s, %d can do it. * marks a card's usual rate.\n"+
+		"Latencies are what the drivers say, which is often not true.\n", pump.Count(len(list), "device", "devices"), able)
 	_, err := b.WriteTo(w)
 	return err
 }
