@@ -15,9 +15,12 @@ const (
 	maxAllLabels = 4 << 20 // bytes of all labels together
 )
 
-// cueList collects cue points and their labels, which come in any order and refer to each other by number.
+// cueList collects cue points and their labels, which come in any order and refer to each other by number. A point that
+// comes again with its number and its frame is the same one: a recorder that is stopped while it moves its list from
+// before the data to behind it leaves both.
 type cueList struct {
 	points     []cuePoint
+	seen       map[cuePoint]bool
 	labels     map[uint32]string
 	labelBytes int
 }
@@ -61,9 +64,20 @@ func (l *cueList) readPoints(in *input, c *chunk) error {
 		if b, err = in.body(c, 24); err != nil {
 			return err
 		}
-		l.points = append(l.points, cuePoint{id: le.Uint32(b), frame: int64(le.Uint32(b[20:]))})
+		l.addPoint(cuePoint{id: le.Uint32(b), frame: int64(le.Uint32(b[20:]))})
 	}
 	return nil
+}
+
+func (l *cueList) addPoint(p cuePoint) {
+	if l.seen[p] {
+		return
+	}
+	if l.seen == nil {
+		l.seen = make(map[cuePoint]bool)
+	}
+	l.seen[p] = true
+	l.points = append(l.points, p)
 }
 
 // readLabels reads the chunks in an adtl list: labl holds the number of a cue point and a text that ends in NUL.

@@ -53,12 +53,17 @@ type WriteError struct {
 	Path  string
 	Saved int64         // frames that the file holds and declares
 	Took  time.Duration // how long these last
+	Cues  int           // cue points that the file holds, the first ones that were marked
 	Err   error
 }
 
 // Error implements error.
 func (e *WriteError) Error() string {
-	return fmt.Sprintf("wav: write %s: saved %d frames (%v): %v", e.Path, e.Saved, e.Took, e.Err)
+	cues := ""
+	if e.Cues > 0 {
+		cues = fmt.Sprintf(", cue points: %d", e.Cues)
+	}
+	return fmt.Sprintf("wav: write %s: saved %d frames (%v)%s: %v", e.Path, e.Saved, e.Took, cues, e.Err)
 }
 
 // Unwrap returns Err.

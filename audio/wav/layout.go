@@ -5,11 +5,12 @@ import "math"
 // maxRIFF is the largest size that a RIFF header can declare; beyond it the file turns to RF64.
 const maxRIFF = math.MaxUint32 - 1
 
-// appendHeader appends everything that stands before the first sample, always of the same length for a Spec, so that
-// it can be written over as the file grows. rest is the number of bytes that follow the data.
+// appendFront appends everything that stands before the room for cue points, or before the data chunk when there is
+// none: always of the same length for a Spec, so that it can be written over as the file grows. rest is the number of
+// bytes that follow the data, skip how much of the room no reader shall see.
 //
 // Up to 4 GiB it is a RIFF file with a JUNK chunk that keeps the place of ds64 (EBU Tech 3306); beyond it is RF64.
-func (s Spec) appendHeader(b []byte, data, rest int64) []byte {
+func (s Spec) appendFront(b []byte, data, rest, skip int64) []byte {
 	from := len(b)
 	b = append(b, "RIFF\xff\xff\xff\xffWAVEJUNK"...)
 	b = le.AppendUint32(b, 28)
@@ -21,14 +22,15 @@ func (s Spec) appendHeader(b []byte, data, rest int64) []byte {
 		b = le.AppendUint32(b, 4)
 		b = le.AppendUint32(b, uint32(min(frames, math.MaxUint32)))
 	}
-	b = append(b, "data"...)
-	b = le.AppendUint32(b, math.MaxUint32)
+	if s.Room > 0 {
+		b = append(b, "JUNK"...)
+		b = le.AppendUint32(b, uint32(skip))
+	}
 
 	head := b[from:]
-	size := int64(len(head)) - 8 + data + rest
+	size := int64(len(head)) + 2*s.slotBytes() + data + rest // without its own header, with that of the data
 	if size <= maxRIFF {
 		le.PutUint32(head[4:], uint32(size))
-		le.PutUint32(head[len(head)-4:], uint32(data))
 		return b
 	}
 	copy(head, "RF64")
@@ -37,6 +39,13 @@ func (s Spec) appendHeader(b []byte, data, rest int64) []byte {
 	le.PutUint64(head[28:], uint64(data))
 	le.PutUint64(head[36:], uint64(frames))
 	return b
+}
+
+// appendDataHeader appends the header of the data chunk. A size of all ones refers to ds64; one that is smaller counts
+// in RF64 too (EBU Tech 3306, from memory).
+func appendDataHeader(b []byte, data int64) []byte {
+	b = append(b, "data"...)
+	return le.AppendUint32(b, uint32(min(data, math.MaxUint32)))
 }
 
 // extensible tells whether the header must be of the extensible kind: with more than two channels.

@@ -15,19 +15,21 @@ import (
 const bufferBytes = 64 << 10
 
 // Writer records a WAV file so that a crash costs little: once per second of audio the samples and a header that
-// declares them are on the disk. What follows the declared data after a crash is at most a second, and is ignored by
-// readers. A Writer is used from one goroutine at a time.
+// declares them are on the disk, and with them the cue points for which Spec.Room keeps a place. What follows the declared
+// data after a crash is at most a second, and is ignored by readers. A Writer is used from one goroutine at a time.
 type Writer struct {
 	file    file
 	path    string
 	spec    Spec
 	buf     []byte // samples that are not in the file yet, whole frames
 	header  []byte // scratch
+	start   int64  // where the samples start in the file
 	data    int64  // bytes of samples in the file
 	frames  int64  // accepted by Write
 	synced  int64  // frames when the header was last made right
 	clipped int64
 	cues    []Cue
+	room    room
 	err     error // sticky
 }
 
@@ -57,7 +59,7 @@ func Create(path string, s Spec) (*Writer, error) {
 		return nil, fmt.Errorf("wav: %w", err)
 	}
 	w := newWriter(f, path, s)
-	if err := w.Sync(); err != nil {
+	if err := w.begin(); err != nil {
 		f.Close()
 		os.Remove(path) // it holds nothing
 		return nil, err
@@ -67,7 +69,17 @@ func Create(path string, s Spec) (*Writer, error) {
 
 func newWriter(f file, path string, s Spec) *Writer {
 	whole := bufferBytes / s.frameBytes() * s.frameBytes()
-	return &Writer{file: f, path: path, spec: s, buf: make([]byte, 0, whole), header: s.appendHeader(nil, 0, 0)}
+	w := &Writer{file: f, path: path, spec: s, buf: make([]byte, 0, whole), room: newRoom(s.slotBytes())}
+	w.start = int64(len(s.appendFront(nil, 0, 0, 0))) + 2*w.room.slot + chunkHeader
+	return w
+}
+
+// begin writes the header and zeros into the room: a hole there might find the disk full later.
+func (w *Writer) begin() error {
+	if _, err := w.file.WriteAt(make([]byte, w.start), 0); err != nil {
+		return w.fail(err)
+	}
+	return w.Sync()
 }
 
 // Path returns the name of the file.
@@ -111,7 +123,7 @@ func (w *Writer) Write(samples []float32) error {
 }
 
 // Mark puts a cue point at a frame, 0..4294967295, counted from the start of the file, with a label (without NUL;
-// may be empty). Cue points are written by Close.
+// may be empty). It only notes it: the next Sync, as far as Spec.Room reaches, and Close write it.
 func (w *Writer) Mark(frame int64, label string) error {
 	if frame < 0 || frame > math.MaxUint32 {
 		return fmt.Errorf("wav: mark %s: frame, got %d, want 0..%d", w.path, frame, uint32(math.MaxUint32))
@@ -120,18 +132,23 @@ func (w *Writer) Mark(frame int64, label string) error {
 		return fmt.Errorf("wav: mark %s: label, got %q, want no NUL", w.path, label)
 	}
 	w.cues = append(w.cues, Cue{Frame: frame, Label: label})
+	w.room.add(label)
 	return nil
 }
 
-// Sync brings what was written to the disk: first the samples, then the header that declares them.
+// Sync brings what was written to the disk: first the samples and the cue points, then the header that declares them.
 func (w *Writer) Sync() error {
 	if err := w.flush(); err != nil {
 		return err
 	}
-	if err := w.writeHeader(0); err != nil {
-		return w.fail(err)
+	err := w.placeCues()
+	if err == nil {
+		err = w.writeHeader(0, w.room.skip)
 	}
-	if err := w.file.Sync(); err != nil {
+	if err == nil {
+		err = w.file.Sync()
+	}
+	if err != nil {
 		return w.fail(err)
 	}
 	w.synced = w.frames
@@ -155,22 +172,31 @@ func (w *Writer) Close() error {
 	return err
 }
 
+// finish puts all cue points behind the data when they do not all fit before it.
 func (w *Writer) finish() error {
-	if err := w.flush(); err != nil {
+	if err := w.Sync(); err != nil {
 		return err
 	}
 	var rest []byte
 	if w.data%2 == 1 {
 		rest = append(rest, 0)
 	}
-	rest = appendCues(rest, w.cues)
-	if _, err := w.file.WriteAt(rest, int64(len(w.header))+w.data); err != nil {
-		return w.fail(err)
+	skip := w.room.skip
+	if w.room.held < len(w.cues) {
+		rest = appendCues(rest, w.cues)
+		skip = w.room.hidden()
 	}
-	if err := w.writeHeader(int64(len(rest))); err != nil {
-		return w.fail(err)
+	if len(rest) == 0 {
+		return nil
 	}
-	if err := w.file.Sync(); err != nil {
+	_, err := w.file.WriteAt(rest, w.start+w.data)
+	if err == nil {
+		err = w.writeHeader(int64(len(rest)), skip)
+	}
+	if err == nil {
+		err = w.file.Sync()
+	}
+	if err != nil {
 		return w.fail(err)
 	}
 	return nil
@@ -181,7 +207,7 @@ func (w *Writer) flush() error {
 	if w.err != nil {
 		return w.err
 	}
-	n, err := w.file.WriteAt(w.buf, int64(len(w.header))+w.data)
+	n, err := w.file.WriteAt(w.buf, w.start+w.data)
 	w.data += int64(n - n%w.spec.frameBytes())
 	w.buf = w.buf[:0]
 	if err != nil {
@@ -190,17 +216,46 @@ func (w *Writer) flush() error {
 	return nil
 }
 
-func (w *Writer) writeHeader(rest int64) error {
-	w.header = w.spec.appendHeader(w.header[:0], w.data, rest)
+// placeCues writes the cue points that fit into the room, where no reader sees them before the next header is written.
+// They are on the disk before that.
+func (w *Writer) placeCues() error {
+	if w.room.held == w.room.fit {
+		return nil
+	}
+	lists, off := w.room.next(w.cues)
+	if _, err := w.file.WriteAt(lists, w.start-chunkHeader-2*w.room.slot+off); err != nil {
+		return err
+	}
+	if err := w.file.Sync(); err != nil {
+		return err
+	}
+	w.room.skip, w.room.held = off, w.room.fit
+	return nil
+}
+
+// writeHeader declares the data and rest bytes behind it, and shows what stands in the room behind skip. With a room
+// there are two writes: the data first, since between the two a reader minds a file that is longer than it says less
+// than samples where it expects a chunk.
+func (w *Writer) writeHeader(rest, skip int64) error {
+	w.header = w.spec.appendFront(w.header[:0], w.data, rest, skip)
+	front := len(w.header)
+	w.header = appendDataHeader(w.header, w.data)
+	if w.spec.Room > 0 {
+		if _, err := w.file.WriteAt(w.header[front:], w.start-chunkHeader); err != nil {
+			return err
+		}
+		w.header = w.header[:front]
+	}
 	_, err := w.file.WriteAt(w.header, 0)
 	return err
 }
 
 // fail ends the recording: it drops what is not a whole frame, or half a list of cue points, and declares what is
-// there. Both are tried whatever err was: they need no space on the disk.
+// there. All is tried whatever err was: it needs no space on the disk.
 func (w *Writer) fail(err error) error {
-	w.file.Truncate(int64(len(w.header)) + w.data)
-	w.writeHeader(0)
+	w.file.Truncate(w.start + w.data)
+	w.placeCues()
+	w.writeHeader(0, w.room.skip)
 	w.file.Sync()
 	w.err = w.writeError(err)
 	return w.err
@@ -208,5 +263,6 @@ func (w *Writer) fail(err error) error {
 
 func (w *Writer) writeError(err error) error {
 	saved := w.data / int64(w.spec.frameBytes())
-	return &WriteError{Path: w.path, Saved: saved, Took: audio.Format{SampleRate: w.spec.SampleRate}.Duration(saved), Err: err}
+	took := audio.Format{SampleRate: w.spec.SampleRate}.Duration(saved)
+	return &WriteError{Path: w.path, Saved: saved, Took: took, Cues: w.room.held, Err: err}
 }

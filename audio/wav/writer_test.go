@@ -89,16 +89,21 @@ func TestBytesOnDisk(t *testing.T) {
 	}
 }
 
+// header is what stands before the samples when there is no room for cue points.
+func header(s Spec, data, rest int64) []byte {
+	return appendDataHeader(s.appendFront(nil, data, rest, 0), data)
+}
+
 func TestHeaderTurnsToRF64(t *testing.T) {
 	s := Spec{SampleRate: 48000, Channels: 1}
 	const most = 0xfffffffe - 72 // data bytes of the largest RIFF file: 72 of the header count in its size
 	assert.Equal(t, hex.Dump(unhex(t, `"RIFF" feffffff "WAVE"`+junk+
-		`"fmt " 10000000 0100 0100 80bb0000 00770100 0200 1000 "data" b6ffffff`)), hex.Dump(s.appendHeader(nil, most, 0)))
+		`"fmt " 10000000 0100 0100 80bb0000 00770100 0200 1000 "data" b6ffffff`)), hex.Dump(header(s, most, 0)))
 	assert.Equal(t, hex.Dump(unhex(t, `"RF64" ffffffff "WAVE" "ds64" 1c000000 0000000101000000 b8ffff0001000000 dcff7f8000000000 00000000
-		"fmt " 10000000 0100 0100 80bb0000 00770100 0200 1000 "data" ffffffff`)), hex.Dump(s.appendHeader(nil, most+2+1<<24, 0)))
+		"fmt " 10000000 0100 0100 80bb0000 00770100 0200 1000 "data" ffffffff`)), hex.Dump(header(s, most+2+1<<24, 0)))
 	// The same by what follows the data.
-	assert.Equal(t, "RIFF", string(s.appendHeader(nil, most-10, 10)[:4]))
-	assert.Equal(t, "RF64", string(s.appendHeader(nil, most-10, 12)[:4]))
+	assert.Equal(t, "RIFF", string(header(s, most-10, 10)[:4]))
+	assert.Equal(t, "RF64", string(header(s, most-10, 12)[:4]))
 }
 
 func TestRecordingBeyond4GiB(t *testing.T) {
@@ -118,7 +123,7 @@ func TestRecordingBeyond4GiB(t *testing.T) {
 
 	// The end of the file, read as a small file: seek past the hole.
 	f := r.file.(*os.File)
-	_, err = f.Seek(int64(len(w.header))+3*before, io.SeekStart)
+	_, err = f.Seek(w.start+3*before, io.SeekStart)
 	require.NoError(t, err)
 	r.in.lo, r.in.hi, r.left = 0, 0, 9
 	got, err := readAll(r, 2)
@@ -248,6 +253,8 @@ func TestCreateRefuses(t *testing.T) {
 		"wav: channels, got 0, want 1..256":                     {SampleRate: 8000},
 		"wav: channels, got 257, want 1..256":                   {SampleRate: 8000, Channels: 257},
 		"wav: encoding 3, want PCM16, PCM24 or Float32":         {SampleRate: 8000, Channels: 1, Encoding: 3},
+		"wav: room, got -1, want 0..65536 cue points":           {SampleRate: 8000, Channels: 1, Room: -1},
+		"wav: room, got 65537, want 0..65536 cue points":        {SampleRate: 8000, Channels: 1, Room: 65537},
 	} {
 		_, err := Create(filepath.Join(dir, "new.wav"), s)
 		assert.EqualError(t, err, want)
@@ -303,7 +310,7 @@ func TestFullDisk(t *testing.T) {
 			f, err := os.Create(path)
 			require.NoError(t, err)
 			w := newWriter(&fullDisk{f, c.room}, path, Spec{SampleRate: 1000, Channels: 2})
-			require.NoError(t, w.Sync())
+			require.NoError(t, w.begin())
 			require.NoError(t, w.Mark(10, "open"))
 			want := make([]float32, 2*c.write)
 			for i := range want {
