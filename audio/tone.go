@@ -14,18 +14,21 @@ func DBFS(amplitude float64) float64 { return 20 * math.Log10(math.Abs(amplitude
 // -Inf gives 0, NaN gives NaN.
 func Amplitude(dbfs float64) float64 { return math.Pow(10, dbfs/20) }
 
-// SoftStart is how long a Tone takes to reach its level, by a raised cosine. It keeps the click of a hard start, which
-// is heard and looks like an edge, out of the sound.
+// SoftStart is how long a Tone takes to reach its level, unless SetRamp says otherwise, by a raised cosine. It keeps the
+// click of a hard start, which is heard and looks like an edge, out of the sound.
 const SoftStart = 5 * time.Millisecond
 
 // Tone generates a sine, without a break of phase however it is cut into blocks. Its phase is kept as a fraction of a
 // turn in 64 bits: it wraps exactly and gathers no rounding error, so a Tone may run for days.
 type Tone struct {
 	amplitude float64
-	phase     uint64 // of the next frame, in turns/2^64
-	step      uint64 // a frame, in turns/2^64
-	frame     int64  // frames made so far
-	ramp      int64  // frames of the soft start
+	rate      float64 // [frames/s]
+	phase     uint64  // of the next frame, in turns/2^64
+	step      uint64  // a frame, in turns/2^64
+	frame     int64   // frames made so far
+	rise      float64 // how far the ramp has come at the next frame: 0 silence, 1 full level
+	slope     float64 // of rise, a frame
+	stopped   bool
 }
 
 // NewTone returns a Tone that starts at phase 0 with a soft start. The frequency hz must be more than 0 and less than
@@ -41,12 +44,23 @@ func NewTone(hz, dbfs float64, sampleRate int) (*Tone, error) {
 	if !(dbfs <= 0) {
 		return nil, fmt.Errorf("audio: tone level, got %g dBFS, want 0 or less", dbfs)
 	}
-	return &Tone{
-		amplitude: Amplitude(dbfs),
-		step:      uint64(math.Round(hz / rate * (1 << 63) * 2)),
-		ramp:      int64(math.Round(SoftStart.Seconds() * rate)),
-	}, nil
+	t := &Tone{amplitude: Amplitude(dbfs), rate: rate, step: uint64(math.Round(hz / rate * (1 << 63) * 2))}
+	t.SetRamp(SoftStart)
+	return t, nil
 }
+
+// SetRamp sets how long the tone takes from silence to its level and back, rounded to frames; with 0 or less the level is
+// there after one frame. A ramp under way goes on from where it is.
+func (t *Tone) SetRamp(d time.Duration) { t.slope = 1 / max(1, math.Round(d.Seconds()*t.rate)) }
+
+// Stop lets the tone fall silent by its ramp, from the next frame. Its phase goes on, so that Start brings it back in step.
+func (t *Tone) Stop() { t.stopped = true }
+
+// Start lets the tone rise again after Stop, from whatever level it has.
+func (t *Tone) Start() { t.stopped = false }
+
+// Silent tells whether the tone was stopped and has come to its end: until Start, every sample is 0.
+func (t *Tone) Silent() bool { return t.stopped && t.rise == 0 }
 
 // Fill writes the next len(dst)/channels frames of the tone to one channel, counted from 0, of the interleaved dst and
 // leaves the other channels as they are. It panics unless 0 <= channel < channels.
@@ -74,13 +88,18 @@ func (t *Tone) run(dst []float32, channels, channel int, add bool) {
 		}
 		t.phase += t.step
 		t.frame++
+		if t.stopped {
+			t.rise = max(0, t.rise-t.slope)
+		} else {
+			t.rise = min(1, t.rise+t.slope)
+		}
 	}
 }
 
-// gain is the raised cosine of the soft start, (1-cos(pi*n/ramp))/2, and 1 after it.
+// gain is the raised cosine of the ramp, (1-cos(pi*rise))/2.
 func (t *Tone) gain() float64 {
-	if t.frame >= t.ramp {
+	if t.rise == 1 {
 		return 1
 	}
-	return (1 - math.Cos(math.Pi*float64(t.frame)/float64(t.ramp))) / 2
+	return (1 - math.Cos(math.Pi*t.rise)) / 2
 }
