@@ -1,6 +1,10 @@
 package live
 
-import "time"
+import (
+	"cmp"
+	"fmt"
+	"time"
+)
 
 // Options say what to open and what to play. The zero value of a field leaves the choice to the device.
 type Options struct {
@@ -28,4 +32,46 @@ type Alert struct {
 	Device string
 	// Length is how long a beep lasts; 0: until Stream.Hush.
 	Length time.Duration
+}
+
+// check finds what no device could serve. NewTone looks at levels and frequencies, which need the rate.
+func (o Options) check() error {
+	switch {
+	case o.Rate < 0:
+		return fmt.Errorf("live: rate, got %d frames/s, want 1 or more, or 0 for the device's own", o.Rate)
+	case o.Frames < 0:
+		return fmt.Errorf("live: frames per buffer, got %d, want 1 or more, or 0 for the driver's choice", o.Frames)
+	case o.Inputs < 0:
+		return fmt.Errorf("live: input channels, got %d, want 1 or more, or 0 for at most two", o.Inputs)
+	case o.Tone.Channel < 1:
+		return fmt.Errorf("live: output channel of the tone, got %d, want 1 or more", o.Tone.Channel)
+	case o.Alert == nil:
+		return nil
+	case o.Alert.Channel < 1:
+		return fmt.Errorf("live: output channel of the alert, got %d, want 1 or more", o.Alert.Channel)
+	case o.Alert.Device == "" && o.Alert.Channel == o.Tone.Channel:
+		return fmt.Errorf("live: output channel of the alert, got %d, want another one than the tone's", o.Alert.Channel)
+	}
+	return nil
+}
+
+// outputs returns how many of the device's output channels to open: those of the voices, but two where there are two,
+// because drivers send a single channel to both.
+func (o Options) outputs(device Device) (int, error) {
+	n := o.Tone.Channel
+	if o.Alert != nil && o.Alert.Device == "" {
+		n = max(n, o.Alert.Channel)
+	}
+	if n > device.MaxOutputs {
+		return 0, fmt.Errorf("output channel, got %d, want 1..%d", n, device.MaxOutputs)
+	}
+	return max(n, min(2, device.MaxOutputs)), nil
+}
+
+// inputs returns how many of the device's input channels to record.
+func (o Options) inputs(device Device) (int, error) {
+	if o.Inputs > device.MaxInputs {
+		return 0, fmt.Errorf("input channels, got %d, want 1..%d", o.Inputs, device.MaxInputs)
+	}
+	return cmp.Or(o.Inputs, min(2, device.MaxInputs)), nil
 }

@@ -1,6 +1,11 @@
-//go:build cgo && !nolive && !unix
+//go:build !unix
 
 package live
 
-// quietly calls f. The libraries of this system print nothing.
-func quietly(f func() error) error { return f() }
+import "os"
+
+// mute does nothing: the libraries of this system print nothing.
+func mute() (unmute func(), err error) { return func() {}, nil }
+
+// Quiet returns standard error as it is: the libraries of this system print nothing on it.
+func Quiet() (saved *os.File, restore func(), err error) { return os.Stderr, func() {}, nil }

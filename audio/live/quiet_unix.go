@@ -1,30 +1,80 @@
-//go:build cgo && !nolive && unix
+//go:build unix
 
 package live
 
 import (
+	"fmt"
 	"os"
+	"runtime/debug"
+	"sync"
 
 	"golang.org/x/sys/unix"
 )
 
-// quietly calls f while file descriptor 2 leads nowhere: ALSA and JACK print dozens of lines there, which no setting
-// turns off. When the descriptor cannot be moved away, f is called all the same.
-func quietly(f func() error) error {
-	null, err := os.OpenFile(os.DevNull, os.O_WRONLY, 0)
+// stderr counts who wants file descriptor 2 to lead nowhere, and keeps where it led before.
+var stderr struct {
+	sync.Mutex
+	users int
+	saved int
+}
+
+// mute makes file descriptor 2 lead nowhere: ALSA and JACK print dozens of lines there, which no setting turns off. The last
+// of the functions returned brings it back; each may be called more than once. When the descriptor cannot be moved away, it stays where it is.
+func mute() (unmute func(), err error) {
+	stderr.Lock()
+	defer stderr.Unlock()
+	if stderr.users == 0 {
+		null, err := os.OpenFile(os.DevNull, os.O_WRONLY, 0)
+		if err != nil {
+			return func() {}, err
+		}
+		defer null.Close()
+		if stderr.saved, err = unix.FcntlInt(2, unix.F_DUPFD_CLOEXEC, 3); err != nil {
+			return func() {}, fmt.Errorf("live: save standard error: %w", err)
+		}
+		if err := unix.Dup2(int(null.Fd()), 2); err != nil {
+			unix.Close(stderr.saved)
+			return func() {}, fmt.Errorf("live: silence standard error: %w", err)
+		}
+	}
+	stderr.users++
+	return sync.OnceFunc(func() {
+		stderr.Lock()
+		defer stderr.Unlock()
+		if stderr.users--; stderr.users == 0 {
+			unix.Dup2(stderr.saved, 2)
+			unix.Close(stderr.saved)
+		}
+	}), nil
+}
+
+// Quiet keeps what C libraries print on standard error off the screen until restore is called: they print not only while
+// a stream opens, but whenever a server dies or a buffer runs dry. Everything else that is meant for standard error must go
+// to saved meanwhile, which leads where it led before; restore closes it. The traces of panics and other crashes, of any
+// goroutine, go there too, so they need no care.
+//
+// Where the libraries print nothing, saved is simply a second standard error.
+func Quiet() (saved *os.File, restore func(), err error) {
+	unmute, err := mute()
 	if err != nil {
-		return f()
+		return nil, nil, err
 	}
-	defer null.Close()
-	const stderr = 2
-	saved, err := unix.FcntlInt(stderr, unix.F_DUPFD_CLOEXEC, stderr+1)
+	stderr.Lock()
+	fd, err := unix.FcntlInt(uintptr(stderr.saved), unix.F_DUPFD_CLOEXEC, 3)
+	stderr.Unlock()
 	if err != nil {
-		return f()
+		unmute()
+		return nil, nil, fmt.Errorf("live: save standard error: %w", err)
 	}
-	defer unix.Close(saved)
-	if err := unix.Dup2(int(null.Fd()), stderr); err != nil {
-		return f()
+	saved = os.NewFile(uintptr(fd), "/dev/stderr")
+	if err := debug.SetCrashOutput(saved, debug.CrashOptions{}); err != nil {
+		unmute()
+		saved.Close()
+		return nil, nil, fmt.Errorf("live: lead crashes to standard error: %w", err)
 	}
-	defer unix.Dup2(saved, stderr)
-	return f()
+	return saved, sync.OnceFunc(func() {
+		debug.SetCrashOutput(nil, debug.CrashOptions{})
+		unmute()
+		saved.Close()
+	}), nil
 }

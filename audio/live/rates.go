@@ -15,19 +15,12 @@ var usualRates = []int{44100, 48000, 88200, 96000, 192000}
 
 // ratesTime is how long all devices together are asked for their rates: through a sound server each question takes some
 // milliseconds, and a long list of devices should not keep anybody waiting.
-const ratesTime = time.Second
+const ratesTime = 2 * time.Second
 
-// rates asks d for the usual rates and its own, see Device.Rates. It opens no stream: nothing is heard. After the deadline it asks no
-// further.
-func rates(d *portaudio.DeviceInfo, deadline time.Time) []int {
-	p := portaudio.HighLatencyParameters(d, d)
-	switch {
-	case d.MaxInputChannels == 0:
-		p = portaudio.HighLatencyParameters(nil, d)
-	case d.MaxOutputChannels == 0:
-		p = portaudio.HighLatencyParameters(d, nil)
-	}
-	ask := append([]int{int(d.DefaultSampleRate)}, usualRates...)
+// rates asks for which of the usual rates and own a stream with these parameters could be had, see Device.Rates. It opens
+// no stream: nothing is heard. After the deadline it asks no further.
+func rates(p portaudio.StreamParameters, deadline time.Time, own int) []int {
+	ask := append([]int{own}, usualRates...)
 	slices.Sort(ask)
 	list := []int{}
 	for _, rate := range slices.Compact(ask) {

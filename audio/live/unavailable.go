@@ -7,3 +7,6 @@ const Available = false
 
 // Devices returns ErrUnavailable.
 func Devices() ([]Device, error) { return nil, ErrUnavailable }
+
+// Open returns ErrUnavailable.
+func Open(Options) (*Stream, error) { return nil, ErrUnavailable }
