@@ -4,7 +4,7 @@
 GO = .ci/with go
 FUZZTIME = 10s
 
-.PHONY: setup demo build test bench fuzz lint
+.PHONY: setup demo build test test-live bench fuzz lint
 
 setup: # what live audio needs, where it can be had
 	@.ci/setup
@@ -18,6 +18,9 @@ demo: build # the whole job on the built-in bench, without a sound card
 test: setup
 	$(GO) vet ./...
 	$(GO) test ./...
+
+test-live: setup # the live path for real, on a sound server that needs no sound card; one package at a time on it
+	.ci/with .ci/live go test -tags live_test -run Live -count=1 -p 1 ./audio/live ./cmd/...
 
 bench: setup
 	$(GO) test -run '^$$' -bench . -benchmem ./...
