@@ -11,8 +11,10 @@ import (
 	"breakcue/audio"
 )
 
-// bufferBytes is about how much a Writer gathers before it writes.
-const bufferBytes = 64 << 10
+// bufferBytes is about how much a Writer gathers at most before it writes. A second of most recordings is less: then
+// samples and header are written one after the other, and after a crash nothing stands behind the declared data, about
+// which some readers would complain.
+const bufferBytes = 2 << 20
 
 // Writer records a WAV file so that a crash costs little: once per second of audio the samples and a header that
 // declares them are on the disk, and with them the cue points for which Spec.Room keeps a place. What follows the declared
@@ -68,8 +70,8 @@ func Create(path string, s Spec) (*Writer, error) {
 }
 
 func newWriter(f file, path string, s Spec) *Writer {
-	whole := bufferBytes / s.frameBytes() * s.frameBytes()
-	w := &Writer{file: f, path: path, spec: s, buf: make([]byte, 0, whole), room: newRoom(s.slotBytes())}
+	gather := min(s.SampleRate, bufferBytes/s.frameBytes()) * s.frameBytes()
+	w := &Writer{file: f, path: path, spec: s, buf: make([]byte, 0, gather), room: newRoom(s.slotBytes())}
 	w.start = int64(len(s.appendFront(nil, 0, 0, 0))) + 2*w.room.slot + chunkHeader
 	return w
 }
