@@ -215,13 +215,18 @@ func refusal(err error) (code, hint string) {
 	return "unclear", "record again with the cable checked"
 }
 
+// HintFor tells what to do about a reason to refuse.
+func HintFor(err error) string {
+	_, hint := refusal(err)
+	return hint
+}
+
 // Hint tells what to do about Refused.
 func (a *Analysis) Hint() string {
 	if a.other > 0 {
 		return fmt.Sprintf("there is a tone of %.1f Hz: give that with --tone, or leave --tone out", a.other)
 	}
-	_, hint := refusal(a.Refused)
-	return hint
+	return HintFor(a.Refused)
 }
 
 // DBFS returns the level of an amplitude, a full-scale sine being 0; at least -200.

@@ -112,9 +112,9 @@ func (t *Take) Write(block []float32) {
 	}
 }
 
-// Lost records lost frames as silence, so that frames of the recording are those of the stream. Of more than ten minutes only
-// ten are; it returns what is missing then.
-func (t *Take) Lost(frames int64, sampleRate int) (missing int64) {
+// Silence records silence in the place of frames that were lost, so that frames of the recording are those of the stream. Of more than
+// ten minutes only ten are; it returns what is missing then.
+func (t *Take) Silence(frames int64, sampleRate int) (missing int64) {
 	n := min(frames, int64(mostSilence*sampleRate))
 	t.frames += n
 	t.flush()

@@ -28,7 +28,7 @@ func TestATakeHoldsTheSoundTheLossesAndTheMarks(t *testing.T) {
 	}
 	put(100, 0.1)
 	put(9000, 0.2) // more than a chunk
-	assert.Zero(t, take.Lost(500, 8000))
+	assert.Zero(t, take.Silence(500, 8000))
 	want = append(want, make([]float32, 1000)...)
 	put(7, 0.3)
 	take.Mark(9100, "points open 1")
@@ -71,7 +71,7 @@ func TestOfAVeryLongLossOnlyAPartIsRecorded(t *testing.T) {
 	w, err := wav.Create(path, wav.Spec{SampleRate: 4000, Channels: 1})
 	require.NoError(t, err)
 	take := pump.NewTake(w, 1)
-	assert.Equal(t, int64(100), take.Lost(4000*600+100, 4000))
+	assert.Equal(t, int64(100), take.Silence(4000*600+100, 4000))
 	require.NoError(t, take.Close())
 	r, err := wav.Open(path)
 	require.NoError(t, err)
