@@ -65,6 +65,23 @@ func (r *room) next(cues []Cue) (lists []byte, off int64) {
 	return r.buf, off
 }
 
+// placeCues writes the cue points that fit into the room, where no reader sees them before the next header is written.
+// They are on the disk before that.
+func (w *Writer) placeCues() error {
+	if w.room.held == w.room.fit {
+		return nil
+	}
+	lists, off := w.room.next(w.cues)
+	if _, err := w.file.WriteAt(lists, w.start-chunkHeader-2*w.room.slot+off); err != nil {
+		return err
+	}
+	if err := w.file.Sync(); err != nil {
+		return err
+	}
+	w.room.skip, w.room.held = off, w.room.fit
+	return nil
+}
+
 // labelBytes returns the length of the labl chunk of a label; an empty one has none.
 func labelBytes(label string) int64 {
 	if label == "" {

@@ -204,34 +204,27 @@ func (w *Writer) finish() error {
 	return nil
 }
 
-// flush moves the buffer into the file.
+// flush moves the buffer into the file. What a disk that fills up still takes is found by halving: of a write that fails
+// os.File.WriteAt does not tell how much was written.
 func (w *Writer) flush() error {
 	if w.err != nil {
 		return w.err
 	}
-	n, err := w.file.WriteAt(w.buf, w.start+w.data)
-	w.data += int64(n - n%w.spec.frameBytes())
+	frame := w.spec.frameBytes()
+	for b, piece := w.buf, len(w.buf); len(b) > 0; {
+		piece = min(piece, len(b))
+		n, err := w.file.WriteAt(b[:piece], w.start+w.data)
+		n -= n % frame
+		w.data += int64(n)
+		b = b[n:]
+		if err == nil {
+			continue
+		}
+		if piece = piece / 2 / frame * frame; piece == 0 {
+			return w.fail(err)
+		}
+	}
 	w.buf = w.buf[:0]
-	if err != nil {
-		return w.fail(err)
-	}
-	return nil
-}
-
-// placeCues writes the cue points that fit into the room, where no reader sees them before the next header is written.
-// They are on the disk before that.
-func (w *Writer) placeCues() error {
-	if w.room.held == w.room.fit {
-		return nil
-	}
-	lists, off := w.room.next(w.cues)
-	if _, err := w.file.WriteAt(lists, w.start-chunkHeader-2*w.room.slot+off); err != nil {
-		return err
-	}
-	if err := w.file.Sync(); err != nil {
-		return err
-	}
-	w.room.skip, w.room.held = off, w.room.fit
 	return nil
 }
 

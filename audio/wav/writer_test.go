@@ -276,7 +276,8 @@ func TestWriterRefuses(t *testing.T) {
 	assert.Error(t, w.Sync())
 }
 
-// fullDisk is a file on a disk with room for so many bytes.
+// fullDisk is a file on a disk with room for so many bytes. As os.File it tells of a failed write nothing about its part
+// that was written.
 type fullDisk struct {
 	*os.File
 	room int64
@@ -284,11 +285,10 @@ type fullDisk struct {
 
 func (d *fullDisk) WriteAt(p []byte, off int64) (int, error) {
 	if fits := max(0, d.room-off); int64(len(p)) > fits {
-		n, err := d.File.WriteAt(p[:fits], off)
-		if err == nil {
-			err = &fs.PathError{Op: "write", Path: d.Name(), Err: syscall.ENOSPC}
+		if _, err := d.File.WriteAt(p[:fits], off); err != nil {
+			return 0, err
 		}
-		return n, err
+		return 0, &fs.PathError{Op: "write", Path: d.Name(), Err: syscall.ENOSPC}
 	}
 	return d.File.WriteAt(p, off)
 }
