@@ -139,6 +139,9 @@ func (d *Detector) Config() Config { return d.cfg }
 // State returns what is known of the contacts at the newest frame, and the frame at which that began.
 func (d *Detector) State() (State, int64) { return d.state, d.since }
 
+// Suspicious tells that a change may be under way: what has come since speaks for the other state, but not yet enough.
+func (d *Detector) Suspicious() bool { return d.trig.suspicious() }
+
 // Frame returns the absolute number of the next frame.
 func (d *Detector) Frame() int64 { return d.n }
 

@@ -182,6 +182,7 @@ func (l *Follower) begin(dst []detect.Event, cfg detect.Config) []detect.Event {
 	if l.det != nil {
 		was, _ = l.det.State()
 	}
+	l.times++
 	l.det, l.base, l.ids = d, max(l.began, l.past.from()), l.newest
 	l.known, l.idle, l.survey, l.reason = l.past.end-1, l.past.end, nil, nil
 	l.placeInStream(events)
@@ -260,6 +261,14 @@ func (l *Follower) State() detect.State {
 	}
 	s, _ := l.det.State()
 	return s
+}
+
+// Learnt returns the Config with the levels that are followed, and how often levels were learnt; 0: not yet.
+func (l *Follower) Learnt() (cfg detect.Config, times int) {
+	if l.det == nil {
+		return detect.Config{}, 0
+	}
+	return l.det.Config(), l.times
 }
 
 // Frame returns the number of the next frame.
