@@ -40,6 +40,7 @@ type Follower struct {
 
 	det   *detect.Detector // nil until the levels are known
 	base  int64            // frame of the stream at which the Detector began
+	times int              // that levels were learnt
 	ids   int64            // of events given out before the Detector began
 	known int64            // frame at which the levels were learnt: nothing was decided before
 	last  int64            // frame up to which events are out
