@@ -123,35 +123,35 @@ func (a *Approach) join(o logbook.Edge, makes int) {
 	a.After = o.After
 }
 
-// chatterGap is longer than points that part slowly stay closed between two openings, and shorter than a hand takes
+// ChatterGap is longer than points that part slowly stay closed between two openings, and shorter than a hand takes
 // to turn back and come forward again (common practice).
-const chatterGap = 300 * time.Millisecond
+const ChatterGap = 300 * time.Millisecond
 
 // ApproachFor chooses what Approaches takes as within [s] for a number of readings, "-" among them. As many readings as
 // openings, or a number that fits nothing, leaves each opening to itself: 0. As many as there are approaches by the usual
 // gap of chatter gives that, and a caveat that says so.
 func ApproachFor(heard []Change, readings int) (within float64, said []timing.Caveat) {
-	openings, approaches := len(Approaches(heard, 0)), len(Approaches(heard, chatterGap.Seconds()))
+	openings, approaches := len(Approaches(heard, 0)), len(Approaches(heard, ChatterGap.Seconds()))
 	if readings == openings || readings != approaches {
 		return 0, nil
 	}
-	return chatterGap.Seconds(), assumed(openings, approaches, fmt.Sprintf(" and %s", count(readings, "reading")))
+	return ChatterGap.Seconds(), assumed(openings, approaches, fmt.Sprintf(" and %s", count(readings, "reading")))
 }
 
 // ApproachToAsk is ApproachFor when the readings are still to be typed: openings that follow a closing within the usual gap
 // of chatter are taken together, and a caveat says so.
 func ApproachToAsk(heard []Change) (within float64, said []timing.Caveat) {
-	openings, approaches := len(Approaches(heard, 0)), len(Approaches(heard, chatterGap.Seconds()))
+	openings, approaches := len(Approaches(heard, 0)), len(Approaches(heard, ChatterGap.Seconds()))
 	if openings == approaches {
 		return 0, nil
 	}
-	return chatterGap.Seconds(), assumed(openings, approaches, "")
+	return ChatterGap.Seconds(), assumed(openings, approaches, "")
 }
 
 func assumed(openings, approaches int, more string) []timing.Caveat {
 	return []timing.Caveat{{Code: "approach_assumed", Message: fmt.Sprintf(
 		"%s%s: openings less than %.1f s after a closing are taken together, which makes %s; with --approach 0 each opening takes a reading",
-		count(openings, "opening"), more, chatterGap.Seconds(), pump.Count(approaches, "approach", "approaches"))}}
+		count(openings, "opening"), more, ChatterGap.Seconds(), pump.Count(approaches, "approach", "approaches"))}}
 }
 
 // chatterNote says how many approaches begin so soon after a closing that they seem to belong to the one before, and what
@@ -159,7 +159,7 @@ func assumed(openings, approaches int, more string) []timing.Caveat {
 func chatterNote(approaches []Approach) string {
 	n := 0
 	for _, a := range approaches {
-		if a.ClosedS > 0 && a.ClosedS < chatterGap.Seconds() {
+		if a.ClosedS > 0 && a.ClosedS < ChatterGap.Seconds() {
 			n++
 		}
 	}
@@ -167,5 +167,5 @@ func chatterNote(approaches []Approach) string {
 		return ""
 	}
 	return fmt.Sprintf("%s came less than %.1f s after the points had closed, as when points part slowly: "+
-		"if one reading was taken for all openings of an approach, run the session again with --approach %v", count(n, "opening"), chatterGap.Seconds(), chatterGap)
+		"if one reading was taken for all openings of an approach, run the session again with --approach %v", count(n, "opening"), ChatterGap.Seconds(), ChatterGap)
 }
