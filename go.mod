@@ -3,10 +3,13 @@ module breakcue
 go 1.26.0
 
 require (
+	github.com/creack/pty v1.1.24
+	github.com/gdamore/tcell/v2 v2.13.10
 	github.com/godbus/dbus/v5 v5.2.4
 	github.com/gordonklaus/portaudio v0.0.0-20250206071425-98a94950218b
 	github.com/mjibson/go-dsp v0.0.0-20180508042940-11479a337f12
 	github.com/pelletier/go-toml/v2 v2.4.3
+	github.com/rivo/uniseg v0.4.7
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/spf13/cobra v1.10.2
 	github.com/spf13/pflag v1.0.9
@@ -18,7 +21,10 @@ require (
 )
 
 require (
+	github.com/gdamore/encoding v1.0.1 // indirect
 	github.com/inconshreveable/mousetrap v1.1.0 // indirect
+	github.com/lucasb-eyer/go-colorful v1.3.0 // indirect
 	go.yaml.in/yaml/v3 v3.0.5 // indirect
-	golang.org/x/tools v0.30.0 // indirect
+	golang.org/x/text v0.31.0 // indirect
+	golang.org/x/tools v0.38.0 // indirect
 )
