@@ -1,0 +1,108 @@
+package cue
+
+import (
+	"fmt"
+	"io"
+	"sync"
+	"time"
+)
+
+// Lines is the plain twin of Screen, for pipes, files and screen readers: one line for each thing that happens, with the
+// seconds since the start, and no control characters.
+type Lines struct {
+	w     io.Writer
+	now   func() time.Time
+	start time.Time
+
+	mu    sync.Mutex
+	last  View
+	begun bool
+	err   error
+}
+
+// NewLines writes to w, each line with one call of Write. now is the clock; the seconds count from this call.
+func NewLines(w io.Writer, now func() time.Time) *Lines {
+	return &Lines{w: w, now: now, start: now()}
+}
+
+// Show writes what is new in v, as sentences. What changes by itself all the time, such as the figures of the signal or
+// the length of the recording, is told when it first appears.
+func (l *Lines) Show(v View) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	was, first := l.last, !l.begun
+	l.last, l.begun = v, true
+	at := l.now()
+
+	if v.Heading != was.Heading {
+		l.say(at, v.Heading)
+	}
+	if v.Keys != was.Keys {
+		l.say(at, v.Keys)
+	}
+	if was.Record == "" {
+		l.say(at, v.Record)
+	} else if v.Record == "" {
+		l.say(at, "no longer recording")
+	}
+	if was.Health == "" {
+		l.say(at, v.Health)
+	}
+	l.points(at, was, v, first)
+	if v.Thrown != was.Thrown && v.Thrown > 0 {
+		l.say(at, fmt.Sprintf("openings thrown away: %d", v.Thrown))
+	}
+	if v.Warning != was.Warning {
+		if v.Warning != "" {
+			l.say(at, "warning: "+v.Warning)
+		} else {
+			l.say(at, "the warning is over")
+		}
+	}
+	if v.Note != was.Note {
+		l.say(at, v.Note)
+	}
+	if v.Advice != was.Advice {
+		l.say(at, v.Advice)
+	}
+	if v.Prompt != was.Prompt {
+		l.say(at, v.Prompt)
+	}
+}
+
+// points tells of the state of the points and of a new opening.
+func (l *Lines) points(at time.Time, was, v View, first bool) {
+	fresh := v.Number > was.Number && !v.OpenedAt.IsZero()
+	switch {
+	case fresh:
+		text := fmt.Sprintf("%s, number %d", Open, v.Number)
+		if v.Provisional {
+			text += ", counts when the points close again"
+		}
+		l.say(v.OpenedAt, text)
+		if v.State != Open {
+			l.say(at, v.State.String())
+		}
+	case first || v.State != was.State:
+		l.say(at, v.State.String())
+	}
+	if !fresh && v.Number > 0 && v.Number == was.Number && was.Provisional && !v.Provisional {
+		l.say(at, fmt.Sprintf("number %d counts", v.Number))
+	}
+}
+
+// Err is the first error of the writer; nothing is written after it.
+func (l *Lines) Err() error {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.err
+}
+
+func (l *Lines) say(at time.Time, text string) {
+	if text = clean(text); text == "" || l.err != nil {
+		return
+	}
+	if _, err := fmt.Fprintf(l.w, "%.3f s  %s\n", max(at.Sub(l.start), 0).Seconds(), text); err != nil {
+		l.err = fmt.Errorf("cue: writing a line: %w", err)
+	}
+}

@@ -1,0 +1,69 @@
+package cue
+
+import "github.com/gdamore/tcell/v2"
+
+// pair is what a state is written with.
+type pair struct{ ink, paper tcell.Color }
+
+// palette has a pair for each state. Points closed is dark and points open is light, so that they differ without colours;
+// the others lie between and have patterns of their own.
+type palette [4]pair
+
+// The light colours are those of Okabe and Ito (Color Universal Design, 2008), which people tell apart whatever their
+// colour vision; black is the only ink that reads well on them.
+var (
+	trueColours = palette{
+		Unknown: {tcell.NewHexColor(0x000000), tcell.NewHexColor(0x56B4E9)}, // sky blue
+		Closed:  {tcell.NewHexColor(0xFFFFFF), tcell.NewHexColor(0x000000)},
+		Open:    {tcell.NewHexColor(0x000000), tcell.NewHexColor(0xF0E442)}, // yellow
+		Lost:    {tcell.NewHexColor(0x000000), tcell.NewHexColor(0xE69F00)}, // orange
+	}
+	// colours256 are the entries nearest to these in the fixed part of the palette of 256: users change the first 16.
+	colours256 = palette{
+		Unknown: {tcell.PaletteColor(16), tcell.PaletteColor(74)},
+		Closed:  {tcell.PaletteColor(231), tcell.PaletteColor(16)},
+		Open:    {tcell.PaletteColor(16), tcell.PaletteColor(221)},
+		Lost:    {tcell.PaletteColor(16), tcell.PaletteColor(178)},
+	}
+	// With 16 colours or 8 nobody knows how they look, so there is black and white only.
+	colours16 = blackAndWhite(tcell.PaletteColor(15))
+	colours8  = blackAndWhite(tcell.PaletteColor(7))
+)
+
+func blackAndWhite(white tcell.Color) palette {
+	black := tcell.PaletteColor(0)
+	return palette{Unknown: {white, black}, Closed: {white, black}, Open: {black, white}, Lost: {black, white}}
+}
+
+// styles are the ways to write a cell on the background of one state.
+type styles [reversed + 1]tcell.Style
+
+// stylesFor gives the styles of each state for a terminal with that many colours; 0 is reverse video without a colour.
+func stylesFor(colours int) (all [4]styles) {
+	if colours < 8 {
+		for s := range all {
+			normal := tcell.StyleDefault
+			dark := s == int(Closed) || s == int(Unknown)
+			all[s] = styles{plain: normal.Reverse(!dark), strong: normal.Reverse(!dark).Bold(true), reversed: normal.Reverse(dark)}
+		}
+		return all
+	}
+	for s, c := range paletteFor(colours) {
+		normal := tcell.StyleDefault.Foreground(c.ink).Background(c.paper)
+		all[s] = styles{plain: normal, strong: normal.Bold(true), reversed: tcell.StyleDefault.Foreground(c.paper).Background(c.ink)}
+	}
+	return all
+}
+
+func paletteFor(colours int) palette {
+	switch {
+	case colours > 256:
+		return trueColours
+	case colours == 256:
+		return colours256
+	case colours >= 16:
+		return colours16
+	default:
+		return colours8
+	}
+}
