@@ -1,6 +1,7 @@
 package live
 
 import (
+	"cmp"
 	"fmt"
 	"sync/atomic"
 	"time"
@@ -11,7 +12,8 @@ import (
 const (
 	ringTime  = 4 * time.Second        // of sound that may wait for the reader
 	lateTime  = 500 * time.Millisecond // a callback that comes later than this was kept from coming, not only delayed
-	gather    = time.Millisecond       // of sound that is gathered before the reader is woken
+	gather    = time.Millisecond       // of sound that is gathered before the reader is woken, unless the options say more
+	hurryTime = 4 * time.Millisecond   // after something urgent in which nothing is gathered
 	fullScale = 0.9999                 // what 16 bits make of a sample at the upper end is 0.99997
 	visits    = 1024                   // callbacks whose time of entry is kept
 )
@@ -25,10 +27,12 @@ type engine struct {
 	alert           *beeper // nil when there is none, or on a device of its own
 	ring            *ring
 	wake            *waker
-	enough          int64     // frames that the reader is woken for
+	enough          int64 // frames that the reader is woken for
+	urgent          func([]float32) bool
 	start           time.Time // times below count from here
 
 	frame int64         // absolute number of the next input frame; the callback's
+	hurry int64         // frame up to which nothing is gathered; the callback's
 	due   time.Duration // when the next callback is due; the callback's
 
 	callbacks, flagged, perBuffer atomic.Int64
@@ -53,7 +57,7 @@ func newEngine(o Options, rate, ins, outs int) (*engine, error) {
 	}
 	e := &engine{rate: rate, ins: ins, outs: outs, tone: tone, toneChannel: o.Tone.Channel - 1, start: time.Now()}
 	e.ring = newRing(int(framesIn(ringTime, rate)), ins)
-	e.enough = framesIn(gather, rate)
+	e.enough, e.urgent = framesIn(cmp.Or(o.Gather, gather), rate), o.Urgent
 	e.full.Store(framesIn(ramp, rate))
 	if o.Alert != nil && o.Alert.Device == "" {
 		if e.alert, err = newBeeper(*o.Alert, rate); err != nil {
@@ -82,8 +86,11 @@ func (e *engine) process(in, out []float32, flagged bool, now time.Time) {
 	e.overrun.Add(e.ring.write(in))
 	e.clipped.Add(clipped(in))
 	e.frame += frames
+	if e.urgent != nil && e.urgent(in) {
+		e.hurry = e.frame + framesIn(hurryTime, e.rate)
+	}
 	e.callbacks.Add(1)
-	if e.waiting.Load() && e.ring.unread() >= e.enough && e.waiting.Swap(false) {
+	if e.waiting.Load() && (e.frame <= e.hurry || e.ring.unread() >= e.enough) && e.waiting.Swap(false) {
 		e.wake.wake()
 	}
 }

@@ -15,6 +15,12 @@ type Options struct {
 	Inputs int // channels to record; 0: all, but at most two
 	Tone   Voice
 	Alert  *Alert // nil: none
+
+	// Gather is how much sound is gathered before Read returns; 0: about a millisecond. Each waking costs far more than the sound.
+	Gather time.Duration
+	// Urgent, if not nil, is called in the callback with the input of each buffer, whole frames, and tells that Read is to return
+	// at once and go on without gathering for a moment. It must neither allocate, lock nor wait, and keep nothing of the block.
+	Urgent func(block []float32) bool
 }
 
 // Voice is a sine on one output channel.
@@ -43,6 +49,8 @@ func (o Options) check() error {
 		return fmt.Errorf("live: frames per buffer, got %d, want 1 or more, or 0 for the driver's choice", o.Frames)
 	case o.Inputs < 0:
 		return fmt.Errorf("live: input channels, got %d, want 1 or more, or 0 for at most two", o.Inputs)
+	case o.Gather < 0 || o.Gather > ringTime/4:
+		return fmt.Errorf("live: sound to gather, got %v, want 0..%v", o.Gather, ringTime/4)
 	case o.Tone.Channel < 1:
 		return fmt.Errorf("live: output channel of the tone, got %d, want 1 or more", o.Tone.Channel)
 	case o.Alert == nil:

@@ -22,6 +22,8 @@ type Env struct {
 	Now func() time.Time
 	// Sleep paces the demo.
 	Sleep func(time.Duration)
+	// Cards is how sound cards are found and opened.
+	Cards Cards
 }
 
 // OSEnv returns the Env of the running process.
@@ -29,7 +31,7 @@ func OSEnv() Env {
 	return Env{
 		In: os.Stdin, Out: os.Stdout, Err: os.Stderr,
 		InTTY: isTerminal(os.Stdin), OutTTY: isTerminal(os.Stdout),
-		Getenv: os.Getenv, Now: time.Now, Sleep: time.Sleep,
+		Getenv: os.Getenv, Now: time.Now, Sleep: time.Sleep, Cards: realCards(),
 	}
 }
 

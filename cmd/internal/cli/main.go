@@ -30,7 +30,7 @@ func Main(ctx context.Context, args []string, env Env) int {
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
 	var in interrupted
-	if errors.As(context.Cause(ctx), &in) {
+	if errors.As(context.Cause(ctx), &in) || errors.As(err, &in) { // Ctrl-C may come as a key
 		// Whoever interrupted knows; what else went wrong is told.
 		if err != nil && !cancelled(err) {
 			report(env, err)
@@ -95,6 +95,7 @@ func commands(env Env) []*cobra.Command {
 		newConvert(env),
 		newDemo(env),
 		newDevices(env),
+		newListen(env),
 		newLog(env),
 		newReview(env),
 		newSession(env),

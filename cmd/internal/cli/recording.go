@@ -105,6 +105,9 @@ func analyse(ctx context.Context, env Env, path string, opt pump.Options) (pump.
 		defer remove()
 		file = spooled
 	}
+	if opt.From == 0 {
+		opt.From = beginOf(file)
+	}
 	a, err := pump.Analyse(ctx, func() (audio.Source, error) { return wav.Open(file) }, opt)
 	if err != nil {
 		return a, recordingError(path, err)
@@ -115,6 +118,25 @@ func analyse(ctx context.Context, env Env, path string, opt pump.Options) (pump.
 		}
 	}
 	return a, nil
+}
+
+// listensFrom labels the frame of a live recording from which on the tone stood at its level: its rise before that looks like
+// points that close.
+const listensFrom = "listening from here"
+
+// beginOf returns how far into the recording listening begins; 0 where no label says so, or the file cannot be read.
+func beginOf(file string) time.Duration {
+	r, err := wav.Open(file)
+	if err != nil {
+		return 0 // whoever reads it next says why
+	}
+	defer r.Close()
+	for _, c := range r.Cues() {
+		if c.Label == listensFrom {
+			return r.Format().Duration(c.Frame)
+		}
+	}
+	return 0
 }
 
 // stream returns what opens path when it can be read only once (standard input, a pipe), nil for a file or a folder.

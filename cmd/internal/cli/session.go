@@ -22,6 +22,7 @@ import (
 // sessionFlags are the flags of session, as typed.
 type sessionFlags struct {
 	rec                            recordingFlags
+	live                           liveFlags
 	engine, dial                   string
 	input, readings, logDir, title string
 	approach                       string
@@ -33,12 +34,13 @@ func newSession(env Env) *cobra.Command {
 	var f sessionFlags
 	c := &cobra.Command{
 		Use:   "session",
-		Short: "Pair the openings of a recording with dial readings, work out the error, keep the log",
-		Long: `Pair each opening of a recording with a dial reading, work out how far the points open from their mark, and keep
-both in the log.
+		Short: "Pair the openings of the points with dial readings, work out the error, keep the log",
+		Long: `Pair each opening of the points with a dial reading, work out how far they open from their mark, and keep both in the
+log. The openings are heard live, through the sound card, or found in a recording (--input FILE).
 
-Readings come from a file (--readings FILE, or - for standard input), one a line in the order of the openings, or are
-asked for one by one. A line is
+Live, the big screen shows the points, readings are typed as they come, and the sound is recorded beside the log. With a
+recording, readings come from a file (--readings FILE, or - for standard input), one a line in the order of the openings,
+or are asked for one by one. A line is
 
   2.03/1.98           last reading with points closed / first with points open
   1.98  1,98  0.078in one reading after stopping
@@ -46,14 +48,23 @@ asked for one by one. A line is
   0.05  -0.05         on a dial zeroed at the mark: 0.05 = before the mark; -0.05 = past it, nearer TDC
   -                   no reading for this opening
   # left as_found     cylinder and phase (as_found or as_left) of the readings that follow`,
-		Example: "  breakcue session --engine twin.toml --dial dial.toml --input take-01.wav --readings readings.txt",
-		Args:    exactArgs(0, "no argument"),
-		RunE:    func(c *cobra.Command, _ []string) error { return f.run(c.Context(), env) },
+		Example: "  breakcue session --engine twin.toml --dial dial.toml\n" +
+			"  breakcue session --engine twin.toml --dial dial.toml --input take-01.wav --readings readings.txt",
+		Args: exactArgs(0, "no argument"),
+		RunE: func(c *cobra.Command, _ []string) error {
+			if f.input == "" {
+				return f.runLive(c, env)
+			}
+			if err := f.onlyLive(c.Flags()); err != nil {
+				return err
+			}
+			return f.run(c.Context(), env)
+		},
 	}
 	flags := c.Flags()
 	flags.StringVar(&f.engine, "engine", "", "engine sheet")
 	flags.StringVar(&f.dial, "dial", "", "dial sheet")
-	flags.StringVar(&f.input, "input", "", "recording of the test tone (WAV), or - for standard input")
+	flags.StringVar(&f.input, "input", "", "recording of the test tone (WAV), or - for standard input (default: live sound)")
 	flags.StringVar(&f.readings, "readings", "", "file of readings, or - for standard input (default: ask for each)")
 	flags.StringVar(&f.approach, "approach", "0", "openings with the points closed for less than this in between, such as 300ms, belong to one\n"+
 		"approach and take one reading; 0: each opening stands for itself; auto: 300ms when that makes as\n"+
@@ -62,6 +73,7 @@ asked for one by one. A line is
 	flags.BoolVar(&f.asJSON, "json", false, "print one JSON object")
 	logDirFlag(c, &f.logDir)
 	f.rec.add(flags)
+	f.live.addCard(flags)
 	return c
 }
 
@@ -148,23 +160,14 @@ func (f *sessionFlags) keep(env Env, sheets session.Sheets, a *pump.Analysis, ty
 
 // check looks for what is missing or does not go together.
 func (f *sessionFlags) check(env Env) (pump.Options, error) {
-	for _, need := range []struct{ value, flag, what string }{
-		{f.engine, "--engine", "an engine sheet"}, {f.dial, "--dial", "a dial sheet"}, {f.input, "--input", "a recording"},
-	} {
-		if need.value == "" {
-			return pump.Options{}, fail(ExitUsage, "run 'breakcue session --help' for an example", "session needs %s: give %s FILE", need.what, need.flag)
-		}
+	if err := f.checkSheets(); err != nil {
+		return pump.Options{}, err
 	}
 	if f.readings == "-" && env.InTTY && f.input != "-" {
 		f.readings = "" // they are typed: then each is asked for, and safe at once
 	}
-	f.within = -1
-	if f.approach != "auto" {
-		d, err := time.ParseDuration(f.approach)
-		if err != nil || d < 0 {
-			return pump.Options{}, fail(ExitUsage, "slowly parting points chatter for tenths of a second: 300ms is usual", "--approach %s, want auto, or a time of 0 or more, such as 300ms", f.approach)
-		}
-		f.within = d.Seconds()
+	if err := f.checkApproach(); err != nil {
+		return pump.Options{}, err
 	}
 	switch {
 	case f.input == "-" && f.readings == "-":
@@ -174,6 +177,32 @@ func (f *sessionFlags) check(env Env) (pump.Options, error) {
 			"standard input is no terminal that can be asked for the readings")
 	}
 	return f.rec.options()
+}
+
+// checkApproach reads --approach.
+func (f *sessionFlags) checkApproach() error {
+	f.within = -1
+	if f.approach == "auto" {
+		return nil
+	}
+	d, err := time.ParseDuration(f.approach)
+	if err != nil || d < 0 {
+		return fail(ExitUsage, "slowly parting points chatter for tenths of a second: 300ms is usual", "--approach %s, want auto, or a time of 0 or more, such as 300ms", f.approach)
+	}
+	f.within = d.Seconds()
+	return nil
+}
+
+// checkSheets looks for missing sheets.
+func (f *sessionFlags) checkSheets() error {
+	for _, need := range []struct{ value, flag, what string }{
+		{f.engine, "--engine", "an engine sheet"}, {f.dial, "--dial", "a dial sheet"},
+	} {
+		if need.value == "" {
+			return fail(ExitUsage, "run 'breakcue session --help' for an example", "session needs %s: give %s FILE", need.what, need.flag)
+		}
+	}
+	return nil
 }
 
 // typed returns the readings of --readings; without that flag there are none yet. What cannot be read from standard input is
@@ -282,14 +311,19 @@ func (f *sessionFlags) record(ctx context.Context, env Env, w *logbook.Writer, s
 		}
 	}
 	if !named {
-		first := session.NewTypist(sheets.Engine.Cylinders).Place
-		if err := rec.Caveat(timing.Caveat{Code: "place_assumed", Message: fmt.Sprintf(
-			"no line named cylinder and phase before the first reading: taken as %s, %s; write \"# %s %s\" before it",
-			first.Cylinder, phaseWords(first.Phase), first.Cylinder, first.Phase)}); err != nil {
+		if err := rec.Caveat(placeAssumed(sheets)); err != nil {
 			return err
 		}
 	}
 	return errors.Join(f.report(env, rec, w.Dir(), reason), ctx.Err())
+}
+
+// placeAssumed says that no line named where the readings belong.
+func placeAssumed(sheets session.Sheets) timing.Caveat {
+	first := session.NewTypist(sheets.Engine.Cylinders).Place
+	return timing.Caveat{Code: "place_assumed", Message: fmt.Sprintf(
+		"no line named cylinder and phase before the first reading: taken as %s, %s; write \"# %s %s\" before it",
+		first.Cylinder, phaseWords(first.Phase), first.Cylinder, first.Phase)}
 }
 
 // report prints what the journal in dir says, then ends the session in it: no disk is so full that the result is not shown.

@@ -1,0 +1,192 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"breakcue/cmd/internal/cue"
+	"breakcue/cmd/internal/pump"
+	"breakcue/detect"
+)
+
+// shower shows a View: the big screen, or lines.
+type shower interface{ Show(cue.View) }
+
+// hearing turns the events of live sound into what is shown. It belongs to the goroutine that hears.
+type hearing struct {
+	follower *pump.Follower
+	out      shower
+	now      func() time.Time
+	rate     int // [frames/s]
+	wiring   detect.Wiring
+
+	view     cue.View
+	shown    cue.View
+	counted  []int64 // IDs of the openings that count, oldest first
+	openedAt time.Time
+	opened   detect.Event // newest opening, settled or on its way
+	next     int64        // frame at which the health of the signal is looked at again
+	gaps     int
+	failing  string // something else that is wrong, until the run ends
+}
+
+// healthEvery is how often the health of the signal is shown anew [s].
+const healthEvery = 0.25
+
+// event takes an event at one of its stages.
+func (h *hearing) event(e detect.Event) {
+	switch {
+	case e.Kind == detect.KindOpen && e.Stage == detect.Decided:
+		h.counted = append(h.counted, e.ID)
+		h.opened = e
+		h.openedAt = h.now().Add(-h.seconds(h.follower.Frame() - e.Frame))
+		h.view.Note = ""
+		h.view.Provisional = h.wiring == detect.Series
+	case e.Kind == detect.KindOpen && e.Stage == detect.Withdrawn:
+		h.uncount(e.ID)
+	case e.Kind == detect.KindOpen && e.ID == h.opened.ID:
+		h.opened = e
+		if e.Stage == detect.Settled {
+			h.view.Provisional = h.provisional(e)
+		}
+	case e.Kind == detect.KindClose && e.Stage == detect.Settled && h.view.Provisional:
+		h.view.Provisional = false
+		if !sameLevel(h.opened, e) {
+			h.view.Note = fmt.Sprintf("opening %d does not count: the tone came back %s; check the clips", len(h.counted), louder(h.opened, e))
+			h.uncount(h.opened.ID)
+		}
+	case e.Cause == detect.CauseGap && e.Kind == detect.KindFault, e.Cause == detect.CausePhase && e.Kind == detect.KindFault:
+		h.gaps++
+		h.view.Note = "sound was lost: an opening just now may have been missed"
+	}
+	h.refresh()
+}
+
+// provisional tells that an opening cannot be told from a lead that fell off: in line, with nothing of the tone left.
+func (h *hearing) provisional(e detect.Event) bool {
+	return h.wiring == detect.Series && level(e.After) < leadOff*level(e.Before)
+}
+
+const (
+	leadOff  = 0.05 // of the closed level: less comes back through a lead that fell off, by stray capacitance
+	backAt   = 0.3  // of the distance of the two levels, within which the tone must come back
+	quietest = 1e-10
+)
+
+func level(z complex128) float64 { return math.Max(quietest, math.Hypot(real(z), imag(z))) }
+
+// sameLevel tells that the points closed again, by c, at the level they had before they opened by o.
+func sameLevel(o, c detect.Event) bool {
+	was, is := level(o.Before), level(c.After)
+	return math.Abs(is-was) < backAt*math.Abs(was-level(o.After))
+}
+
+// louder says by how much another level the tone came back.
+func louder(o, c detect.Event) string {
+	db := 20 * math.Log10(level(c.After)/level(o.Before))
+	if db < 0 {
+		return fmt.Sprintf("%.0f dB quieter", -db)
+	}
+	return fmt.Sprintf("%.0f dB louder", db)
+}
+
+// uncount takes an opening out of the count.
+func (h *hearing) uncount(id int64) {
+	h.counted = slices.DeleteFunc(h.counted, func(k int64) bool { return k == id })
+	if id == h.opened.ID {
+		h.openedAt = time.Time{}
+		h.view.Provisional = false
+	}
+}
+
+// throwAway takes the newest opening out of the count; it returns its ID, 0 when there is none.
+func (h *hearing) throwAway() int64 {
+	n := len(h.counted)
+	if n == 0 {
+		h.view.Note = "there is no opening to throw away"
+		h.refresh()
+		return 0
+	}
+	id := h.counted[n-1]
+	h.uncount(id)
+	h.view.Thrown++
+	h.view.Note = fmt.Sprintf("opening %d thrown away", n)
+	h.refresh()
+	return id
+}
+
+// tick is called after each block.
+func (h *hearing) tick() {
+	if h.follower.Frame() >= h.next {
+		h.next = h.follower.Frame() + int64(healthEvery*float64(h.rate))
+		h.health()
+	}
+	h.refresh()
+}
+
+// refresh shows what has changed.
+func (h *hearing) refresh() {
+	v := h.view
+	v.Number = len(h.counted)
+	v.State = map[detect.State]cue.State{detect.Closed: cue.Closed, detect.Open: cue.Open, detect.Lost: cue.Lost}[h.follower.State()]
+	v.OpenedAt = h.openedAt
+	if v.State == cue.Closed {
+		v.OpenedAt = time.Time{}
+	}
+	h.view = v
+	if v != h.shown {
+		h.shown = v
+		h.out.Show(v)
+	}
+}
+
+// health looks at the signal.
+func (h *hearing) health() {
+	s := h.follower.Health()
+	v := &h.view
+	v.Health, v.Advice, v.Warning = "", "", ""
+	loud := math.Max(s.Levels.Closed, s.Levels.Open)
+	above := pump.DBFS(loud) - pump.DBFS(math.Sqrt2*s.Levels.Noise)
+	switch {
+	case s.Known:
+		v.Health = fmt.Sprintf("tone %.0f dBFS with the points closed, %.0f open, %.0f dB above the noise",
+			pump.DBFS(s.Levels.Closed), pump.DBFS(s.Levels.Open), math.Min(above, 120))
+		if above < 10 {
+			v.Warning = "the tone is hardly louder than the noise: raise --level, or turn the input up"
+		}
+	case errors.Is(s.Reason, detect.ErrNoChange) && loud > 0:
+		v.Health = fmt.Sprintf("the tone comes back at %.0f dBFS, %.0f dB above the noise", pump.DBFS(loud), math.Min(above, 120))
+		v.Advice = "Open and close the points once: then both levels are known."
+	case errors.Is(s.Reason, detect.ErrSilence):
+		v.Health = "dead silence at the input"
+		v.Warning = "is the input plugged in, and its level up?"
+	case errors.Is(s.Reason, detect.ErrNoTone), errors.Is(s.Reason, detect.ErrNoChange):
+		v.Health = "no tone comes back"
+		v.Advice = "Close the points. If they are closed: check the cable, the clips and the levels."
+		if h.wiring == detect.Shunt {
+			v.Advice = "Open the points. If they are open: check the cable, the clips and the levels."
+		}
+	case s.Reason == nil, errors.Is(s.Reason, detect.ErrTooShort):
+		v.Health = "listening for the tone"
+	default:
+		v.Warning = s.Reason.Error()
+		v.Advice = pump.HintFor(s.Reason)
+	}
+	if h.follower.State() == detect.Lost {
+		v.Warning = "what comes back fits neither state: check the clips"
+		v.Advice = "Open and close the points once: then both levels are learnt anew."
+	}
+	for _, c := range s.Caveats {
+		v.Warning = c.Message
+	}
+	if h.failing != "" {
+		v.Warning = h.failing
+	}
+}
+
+func (h *hearing) seconds(frames int64) time.Duration {
+	return time.Duration(float64(frames) / float64(h.rate) * float64(time.Second))
+}

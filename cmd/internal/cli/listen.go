@@ -1,0 +1,147 @@
+package cli
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"breakcue/cmd/internal/cue"
+	"breakcue/cmd/internal/pump"
+	"breakcue/detect"
+)
+
+func newListen(env Env) *cobra.Command {
+	var f liveFlags
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "listen",
+		Short: "Hear the points through a sound card and show the moment they open, over the whole screen",
+		Long: `Play the test tone through the points, hear what comes back, and show the moment the points open: over the whole
+screen, as a word, a picture and a number, and on request with a beep.
+
+Open and close the points once at the beginning, so that both levels are known. A key throws away an opening that was made
+while turning back; the screen says which. Before the cable is clipped on: ignition off, battery disconnected or stop switch
+open, plugs out. Cable off before the engine is kicked. The maker's manual comes first.`,
+		Example: "  breakcue listen\n  breakcue listen --device usb --alert --record take-01.wav\n  breakcue listen --json --for 1m",
+		Args:    exactArgs(0, "no argument"),
+		RunE: func(c *cobra.Command, _ []string) error {
+			if err := f.check(); err != nil {
+				return err
+			}
+			l := listening{env: env, flags: &f}
+			if asJSON {
+				l.print = newEventPrinter(env.Out)
+			}
+			return l.run(c.Context())
+		},
+	}
+	f.add(c.Flags())
+	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object a line, one per event, instead of the big screen")
+	return c
+}
+
+// listening is a run of listen.
+type listening struct {
+	env   Env
+	flags *liveFlags
+	print *eventPrinter // nil: for people
+
+	openings, closings int
+}
+
+const (
+	keyThrow = 'x'
+	keyQuit  = 'q'
+)
+
+func (l *listening) run(ctx context.Context) error {
+	r, err := l.flags.start(ctx, l.env, liveView{keys: "x: throw the newest opening away   q: end", silent: l.print != nil})
+	if err != nil {
+		return err
+	}
+	r.event = func(e detect.Event) error {
+		if e.Stage == detect.Settled {
+			switch e.Kind {
+			case detect.KindOpen:
+				l.openings++
+				r.mark(e, fmt.Sprintf("points open %d", l.openings))
+			case detect.KindClose:
+				l.closings++
+			}
+			if l.print != nil {
+				return l.print.event(e, r.rate)
+			}
+		}
+		return nil
+	}
+	r.key = func(k cue.Key) error {
+		switch {
+		case k.Rune == keyThrow, k.Name == cue.Delete, k.Name == cue.Backspace:
+			r.hear.throwAway()
+		case k.Rune == keyQuit, k.Name == cue.Escape:
+			return errQuit
+		}
+		return nil
+	}
+	r.line = func(line string) error { // without a screen a line stands for a key
+		for _, c := range strings.TrimSpace(line) {
+			if err := r.key(cue.Key{Rune: c}); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	err = r.listen(ctx)
+	fmt.Fprintf(r.env.Err, "breakcue: %s, %s in %v\n", pump.Count(l.openings, "opening", "openings"), pump.Count(l.closings, "closing", "closings"),
+		r.hear.seconds(r.follower.Frame()).Round(time.Second/10))
+	if half, ok := r.delays.quantile(0.5); ok {
+		most, _ := r.delays.quantile(0.99)
+		fmt.Fprintf(r.env.Err, "breakcue: from the sound card's block that tells of an opening to the whole screen: %s, 99 of 100 within %s\n", ms(half), ms(most))
+	}
+	if l.flags.record != "" {
+		fmt.Fprintf(r.env.Err, "breakcue: recorded: look at it with 'breakcue review %s'\n", shellWord(l.flags.record))
+	}
+	return err
+}
+
+func ms(d time.Duration) string { return fmt.Sprintf("%.1f ms", d.Seconds()*1e3) }
+
+// eventPrinter prints events as JSON, one object a line.
+type eventPrinter struct{ enc *json.Encoder }
+
+// eventLine is one line of `listen --json`. Frames count from the stream's first input frame.
+type eventLine struct {
+	Event        string   `json:"event"`
+	ID           int64    `json:"id"`
+	Frame        float64  `json:"frame"`
+	DecidedFrame int64    `json:"decided_frame"`
+	Time         float64  `json:"time_s"`
+	Uncertainty  *float64 `json:"uncertainty_s,omitempty"` // openings and closings
+	Reclosures   *int     `json:"reclosures,omitempty"`    // openings and closings
+	Lost         *int64   `json:"lost_frames,omitempty"`   // gaps whose length is known
+	Cause        string   `json:"cause,omitempty"`
+}
+
+func newEventPrinter(w io.Writer) *eventPrinter { return &eventPrinter{json.NewEncoder(w)} }
+
+// event prints a settled event.
+func (p *eventPrinter) event(e detect.Event, rate int) error {
+	fs := float64(rate)
+	out := eventLine{Event: e.Kind.String(), ID: e.ID, Frame: e.At(), DecidedFrame: e.DecidedFrame, Time: e.At() / fs, Cause: string(e.Cause)}
+	switch {
+	case e.Kind == detect.KindOpen || e.Kind == detect.KindClose:
+		u := e.Uncertainty / fs
+		out.Uncertainty, out.Reclosures = &u, &e.Reclosures
+	case e.Kind == detect.KindFault && e.Cause == detect.CauseGap:
+		lost := e.LastFrame - e.Frame
+		out.Event, out.Lost = "gap", &lost
+	case e.Kind == detect.KindFault && e.Cause == detect.CausePhase:
+		out.Event = "gap" // how long it was, the phase does not tell
+	}
+	return p.enc.Encode(out)
+}

@@ -1,0 +1,175 @@
+package cli
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"breakcue/audio/live"
+	"breakcue/cmd/internal/pump"
+	"breakcue/detect"
+)
+
+// liveFlags are the flags of every command that hears live sound, as typed.
+type liveFlags struct {
+	device       string
+	rate, frames int
+	channel      int
+	tone, level  float64
+	wiring       string
+	record       string
+	length       time.Duration
+	plain        bool
+	alert        bool
+	alertDevice  string
+	alertHz      float64
+	alertLevel   float64
+	alertChannel int
+	alertWhile   bool
+	wired        detect.Wiring
+}
+
+const (
+	usualLevel = -12.0 // [dBFS] of the test tone
+	alertUsual = -6.0  // [dBFS] of the alert
+	alertBeep  = 250 * time.Millisecond
+	highestHz  = 20000
+)
+
+// add adds all of them.
+func (f *liveFlags) add(fs *pflag.FlagSet) {
+	f.addCard(fs)
+	fs.IntVar(&f.channel, "channel", 0, "input channel with the tone, from 1 (default: the one in which it comes back)")
+	fs.Float64Var(&f.tone, "tone", 0, "test tone in `HZ` (default: about 1000 in line, 3250 across, off the harmonics of the mains)")
+	fs.StringVar(&f.wiring, "wiring", "", "how the cable is wired: series (in line with the points) or shunt (across them); series is assumed")
+	fs.StringVar(&f.record, "record", "", "record what is heard to this WAV `FILE`")
+	fs.Lookup("channel").DefValue, fs.Lookup("tone").DefValue = "", "" // the text says it
+}
+
+// addCard adds those that a command does not share with recordings.
+func (f *liveFlags) addCard(fs *pflag.FlagSet) {
+	fs.StringVar(&f.device, "device", "", "sound card by `NAME`, a part of it is enough (default: the one used last)")
+	fs.IntVar(&f.rate, "rate", 0, "sample rate in frames/s (default: that of the sound card)")
+	fs.IntVar(&f.frames, "frames", 0, "frames per buffer (default: what the sound card likes)")
+	fs.Float64Var(&f.level, "level", usualLevel, "level of the test tone in `DBFS`")
+	fs.DurationVar(&f.length, "for", 0, "end after this time, such as 30s or 10m (default: until q or Ctrl-C)")
+	fs.BoolVar(&f.plain, "plain", false, "lines instead of the big screen, for screen readers")
+	fs.BoolVar(&f.alert, "alert", false, "beep when the points open, by the other channel of the sound card")
+	fs.StringVar(&f.alertDevice, "alert-device", "", "beep by this sound card instead, by `NAME`")
+	fs.Float64Var(&f.alertHz, "alert-tone", 0, "of the beep, in `HZ`, 500 to 2500 (default: twice or half of the test tone)")
+	fs.Float64Var(&f.alertLevel, "alert-level", alertUsual, "level of the beep in `DBFS`")
+	fs.IntVar(&f.alertChannel, "alert-channel", 0, "output channel of the beep, from 1 (default: 2, on another card 1)")
+	fs.BoolVar(&f.alertWhile, "alert-while-open", false, "sound for as long as the points are open")
+	for _, name := range cardFlags {
+		if d := fs.Lookup(name); d.DefValue == "0" || d.DefValue == "0s" {
+			d.DefValue = "" // the text says it
+		}
+	}
+}
+
+// cardFlags are those that addCard adds.
+var cardFlags = []string{"device", "rate", "frames", "level", "for", "plain", "alert", "alert-device", "alert-tone", "alert-level", "alert-channel", "alert-while-open"}
+
+// check looks for values that no sound card could serve.
+func (f *liveFlags) check() error {
+	switch strings.ToLower(f.wiring) {
+	case "", "series":
+	case "shunt":
+		f.wired = detect.Shunt
+	default:
+		return fail(ExitUsage, "use --wiring series when the tone passes through the points, --wiring shunt when they short it",
+			"wiring %q, want series or shunt", f.wiring)
+	}
+	f.alert = f.alert || f.alertDevice != "" || f.alertWhile
+	between := func(x, lo, hi float64) bool { return x >= lo && x <= hi } // false for NaN
+	switch {
+	case f.rate != 0 && (f.rate < 8000 || f.rate > 384000):
+		return fail(ExitUsage, "48000 is usual", "--rate %d, want 8000 to 384000", f.rate)
+	case f.frames != 0 && (f.frames < 16 || f.frames > 8192):
+		return fail(ExitUsage, "leave it out, or try 128 or 256", "--frames %d, want 16 to 8192", f.frames)
+	case f.channel < 0:
+		return fail(ExitUsage, "channels count from 1", "--channel %d, want 1 or more", f.channel)
+	case f.tone != 0 && !between(f.tone, detect.MinTone, highestHz):
+		return fail(ExitUsage, "leave it out, or use 900 to 4000", "--tone %g, want %d to %d", f.tone, detect.MinTone, highestHz)
+	case !between(f.level, -60, 0):
+		return fail(ExitUsage, "-12 is usual; 0 is as loud as the sound card can", "--level %g, want -60 to 0", f.level)
+	case !between(f.alertLevel, -60, 0):
+		return fail(ExitUsage, "-6 is usual; 0 is as loud as the sound card can", "--alert-level %g, want -60 to 0", f.alertLevel)
+	case f.alertHz != 0 && !between(f.alertHz, alertLowest, alertHighest):
+		return fail(ExitUsage, "leave it out: it is chosen so that it does not disturb the test tone", "--alert-tone %g, want %d to %d", f.alertHz, alertLowest, alertHighest)
+	case f.alertChannel < 0:
+		return fail(ExitUsage, "channels count from 1", "--alert-channel %d, want 1 or more", f.alertChannel)
+	case f.length < 0:
+		return fail(ExitUsage, "leave it out to go on until Ctrl-C", "--for %v, want more than 0", f.length)
+	}
+	return nil
+}
+
+// options says what to open on the devices chosen.
+func (f *liveFlags) options(in, out live.Device, firstTime bool) (live.Options, error) {
+	rate := f.rate
+	if rate == 0 {
+		rate = int(in.DefaultRate)
+	}
+	hz := f.tone
+	if hz == 0 {
+		hz = liveTone(f.wired, rate)
+	}
+	if top := detect.MaxTone(rate); hz > top {
+		return live.Options{}, fail(ExitUsage, "use a lower tone or a higher --rate", "--tone %g, want at most %.0f at %d frames/s", hz, top, rate)
+	}
+	o := live.Options{Device: f.device, Rate: rate, Frames: f.frames, Inputs: f.channel,
+		Tone: live.Voice{Hz: hz, Level: f.level, Channel: 1, Ramp: quickRamp}}
+	if f.channel > in.MaxInputs {
+		return o, fail(ExitUsage, "run 'breakcue devices' to see what there is", "--channel %d, but %s has %s", f.channel, in.Name,
+			pump.Count(in.MaxInputs, "input channel", "input channels"))
+	}
+	if firstTime {
+		o.Tone.Ramp = slowRamp
+	}
+	if !f.alert {
+		return o, nil
+	}
+	a := &live.Alert{Voice: live.Voice{Hz: f.alertHz, Level: f.alertLevel, Channel: f.alertChannel}, Device: f.alertDevice, Length: alertBeep}
+	if a.Hz == 0 {
+		a.Hz = alertTone(hz)
+	}
+	if f.alertWhile {
+		a.Length = 0
+	}
+	if math.Abs(a.Hz-hz) < alertApart {
+		return o, fail(ExitUsage, "leave --alert-tone out: a good one is chosen", "--alert-tone %g is too near to the test tone of %g Hz, want %d Hz between them", a.Hz, hz, alertApart)
+	}
+	if a.Channel == 0 {
+		a.Channel = 1
+		if a.Device == "" {
+			a.Channel = 2
+		}
+	}
+	if a.Device == "" && a.Channel == o.Tone.Channel {
+		return o, fail(ExitUsage, "leave --alert-channel out, or give --alert-device", "the test tone is on channel %d: the beep would go through the points", a.Channel)
+	}
+	if a.Device == "" && out.MaxOutputs < a.Channel {
+		return o, fail(ExitUsage, "give another sound card with --alert-device", "%s has %s: there is none left for the beep", out.Name,
+			pump.Count(out.MaxOutputs, "output channel", "output channels"))
+	}
+	o.Alert = a
+	return o, nil
+}
+
+const (
+	quickRamp = 100 * time.Millisecond // of the test tone, on a sound card that was used before
+	slowRamp  = 1500 * time.Millisecond
+)
+
+// heading says what runs, in one line.
+func (f *liveFlags) heading(o live.Options, name string) string {
+	how := "in line"
+	if f.wired == detect.Shunt {
+		how = "across the points"
+	}
+	return fmt.Sprintf("cable %s, tone %.0f Hz at %.0f dBFS, %s", how, o.Tone.Hz, o.Tone.Level, name)
+}

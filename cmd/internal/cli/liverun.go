@@ -1,0 +1,310 @@
+package cli
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"strings"
+	"time"
+
+	"breakcue/audio"
+	"breakcue/audio/live"
+	"breakcue/audio/wav"
+	"breakcue/cmd/internal/awake"
+	"breakcue/cmd/internal/cue"
+	"breakcue/cmd/internal/pump"
+	"breakcue/detect"
+)
+
+// liveRun hears live sound and shows it. What a command makes of it, it does in the functions, which are called on the one
+// goroutine that hears; an error of theirs ends the run, errQuit without being one.
+type liveRun struct {
+	env      Env // its Err goes past the noise of the sound system
+	flags    *liveFlags
+	card     *opened
+	rate     int   // [frames/s]
+	begin    int64 // frame from which on the tone stands at its level
+	follower *pump.Follower
+	hear     *hearing
+	delays   *delays
+	sentry   *sentry
+
+	event func(detect.Event) error
+	key   func(cue.Key) error
+	line  func(string) error // of standard input, where there is no screen
+	tick  func() error       // after each block
+
+	screen  *cue.Screen  // nil: lines, or nothing
+	written func() error // why lines can no longer be written
+	take    *pump.Take   // nil: nothing is recorded
+	lines   <-chan string
+	keys    chan cue.Key
+	undo    []func() error // what is to be closed, in reverse order
+}
+
+// liveView says how a run shows itself.
+type liveView struct {
+	keys   string // what the keys do
+	prompt string // what a reading is asked with
+	// record names the file to record to, once the sound is known; nil: that of --record.
+	record func(f audio.Format, device string) (path string, err error)
+	silent bool // nothing for people on standard output
+	ask    bool // lines of standard input are wanted where there is no screen
+}
+
+// errQuit ends a run because somebody asked for it.
+var errQuit = errors.New("ended by key")
+
+// margin is how long after the tone has been played at its level it is awaited at the input: the round trip of most cards.
+const margin = 400 * time.Millisecond
+
+// cueRoom is how many cue points of a recording survive a crash.
+const cueRoom = 2000
+
+// start opens everything. What it has opened is closed again with an error.
+func (f *liveFlags) start(ctx context.Context, env Env, v liveView) (r *liveRun, err error) {
+	r = &liveRun{env: env, flags: f, delays: &delays{}, sentry: newSentry()}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, r.close())
+			r = nil
+		}
+	}()
+	// A file that exists is refused before a tone is heard.
+	if _, err := os.Lstat(f.record); f.record != "" && err == nil {
+		return r, fail(ExitFailed, "choose another name: nothing is ever overwritten", "%s exists already", f.record)
+	}
+	if r.card, err = f.openCard(ctx, env, r.sentry.urgent); err != nil {
+		return r, err
+	}
+	r.undo = append(r.undo, r.card.Close)
+	format := r.card.Format()
+	r.rate = format.SampleRate
+	if v.record != nil {
+		if f.record, err = v.record(format, r.card.name); err != nil {
+			return r, err
+		}
+	}
+	if f.record != "" {
+		w, err := wav.Create(f.record, wav.Spec{SampleRate: format.SampleRate, Channels: format.Channels, Encoding: wav.PCM24, Room: cueRoom})
+		if err != nil {
+			return r, recordError(f.record, err)
+		}
+		r.take = pump.NewTake(w, format.Channels)
+		r.undo = append(r.undo, r.take.Close)
+	}
+	r.begin = r.card.ToneFrom() + int64(margin.Seconds()*float64(r.rate))
+	r.follower, err = pump.NewFollower(format, pump.FollowOptions{Tone: r.card.options.Tone.Hz, Channel: f.channel, Wiring: f.wired, Begin: r.begin})
+	if err != nil {
+		return r, &Failure{Code: ExitAudio, Err: err, Hint: "choose another sound card or another --channel"}
+	}
+	release, err := awake.Hold(ctx, "listening for the contact-breaker points")
+	if err != nil {
+		fmt.Fprintf(env.Err, "breakcue: note: %s\n", strings.TrimPrefix(err.Error(), "awake: "))
+	}
+	r.undo = append(r.undo, func() error { release(); return nil })
+	return r, r.show(v)
+}
+
+// show begins to show: the big screen on a terminal, lines elsewhere.
+func (r *liveRun) show(v liveView) error {
+	env := r.env
+	var out shower = nowhere{}
+	switch {
+	case v.silent:
+	case env.OutTTY && env.InTTY && !r.flags.plain:
+		screen, err := cue.OpenScreen(cue.Options{Getenv: env.Getenv, Now: env.Now, Shown: r.delays.shown})
+		if err != nil {
+			return &Failure{Code: ExitFailed, Err: err, Hint: "try --plain"}
+		}
+		r.screen, out = screen, screen
+		r.undo = append(r.undo, screen.Close)
+		r.keys = make(chan cue.Key, 64)
+	default:
+		lines := cue.NewLines(env.Out, env.Now)
+		r.written, out = lines.Err, lines
+		if env.InTTY || v.ask {
+			r.lines = linesOf(env.In)
+		}
+	}
+	r.hear = &hearing{follower: r.follower, out: out, now: env.Now, rate: r.rate, wiring: r.flags.wired}
+	r.hear.view = cue.View{Heading: r.flags.heading(r.card.options, r.card.name), Keys: v.keys, Prompt: v.prompt}
+	r.hear.health()
+	r.hear.refresh()
+	return nil
+}
+
+// nowhere shows nothing.
+type nowhere struct{}
+
+func (nowhere) Show(cue.View) {}
+
+// listen hears until the time is over, a key or a signal ends it, or something fails. Then everything is closed.
+func (r *liveRun) listen(ctx context.Context) (err error) {
+	defer func() { err = errors.Join(err, r.close()) }()
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	if r.screen != nil {
+		go r.forward(ctx, stop)
+	}
+	check := func(err error) {
+		if err != nil {
+			stop(err)
+		}
+	}
+	_, err = pump.Run(ctx, r.card, []pump.Hearer{r.follower}, pump.Span{To: int64(r.flags.length.Seconds() * float64(r.rate))}, pump.Taps{
+		Block: r.record,
+		Gap:   r.lost,
+		Event: func(e detect.Event) {
+			if e.Kind == detect.KindOpen && e.Stage == detect.Decided {
+				r.delays.entered(r.card, e, len(r.hear.counted)+1)
+			}
+			r.alert(e)
+			r.hear.event(e)
+			if e.Kind == detect.KindOpen || e.Kind == detect.KindClose {
+				e = e.Instant(r.follower.EdgeModel())
+			}
+			check(r.event(e))
+		},
+		After: func() {
+			check(r.input())
+			r.sentry.post(r.follower)
+			if r.written != nil {
+				check(r.written())
+			}
+			r.hear.tick()
+			if r.tick != nil {
+				check(r.tick())
+			}
+		},
+	})
+	switch {
+	case errors.Is(err, errQuit):
+		return nil
+	case errors.As(err, new(*live.DeviceError)):
+		return cardError(err)
+	case err == nil && r.flags.length > 0 && !r.follower.Health().Known:
+		reason := r.follower.Health().Reason
+		return &Failure{Code: ExitInconclusive, Err: fmt.Errorf("%s: %w", r.card.name, reason), Hint: pump.HintFor(reason)}
+	}
+	return err
+}
+
+// forward takes keys from the screen. Ctrl-C ends the run even where no sound comes.
+func (r *liveRun) forward(ctx context.Context, stop context.CancelCauseFunc) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case k, ok := <-r.screen.Keys():
+			if !ok {
+				stop(cmp.Or(r.screen.Err(), errors.New("the terminal is gone")))
+				return
+			}
+			if k.Name == cue.Interrupt {
+				stop(interrupted{os.Interrupt})
+				return
+			}
+			select {
+			case r.keys <- k:
+			case <-ctx.Done():
+				return
+			}
+		}
+	}
+}
+
+// input hands on what was typed.
+func (r *liveRun) input() error {
+	for {
+		select {
+		case k := <-r.keys:
+			if err := r.key(k); err != nil {
+				return err
+			}
+		case line, ok := <-r.lines:
+			if !ok {
+				r.lines = nil
+				continue
+			}
+			if err := r.line(line); err != nil {
+				return err
+			}
+		default:
+			return nil
+		}
+	}
+}
+
+// record takes a block. When the recording fails, listening goes on.
+func (r *liveRun) record(block []float32) error {
+	if r.take == nil {
+		return nil
+	}
+	before := r.take.Frames()
+	r.take.Write(block)
+	if before <= r.begin && r.begin < r.take.Frames() {
+		r.take.Mark(r.begin, listensFrom)
+	}
+	if err := r.take.Err(); err != nil {
+		r.hear.failing = "NOT RECORDING: " + err.Error()
+	}
+	at := r.hear.seconds(r.take.Frames()).Truncate(time.Second)
+	r.hear.view.Record = fmt.Sprintf("recording %s %d:%02d", r.flags.record, int(at.Minutes()), int(at.Seconds())%60)
+	return nil
+}
+
+// lost takes a loss of frames.
+func (r *liveRun) lost(frames int64) {
+	if r.take != nil {
+		r.take.Silence(frames, r.rate)
+	}
+}
+
+// mark puts a cue point into the recording.
+func (r *liveRun) mark(e detect.Event, label string) {
+	if r.take != nil {
+		r.take.Mark(e.Frame, label)
+	}
+}
+
+// alert beeps.
+func (r *liveRun) alert(e detect.Event) {
+	switch {
+	case r.card.options.Alert == nil:
+	case e.Kind == detect.KindOpen && e.Stage == detect.Decided:
+		r.card.Sound()
+	case e.Kind == detect.KindOpen && e.Stage == detect.Withdrawn,
+		r.flags.alertWhile && e.Kind == detect.KindClose && e.Stage == detect.Decided,
+		r.flags.alertWhile && e.Kind == detect.KindLost:
+		r.card.Hush()
+	case r.flags.alertWhile && e.Kind == detect.KindClose && e.Stage == detect.Withdrawn:
+		r.card.Sound() // the points are open still
+	}
+}
+
+// close closes everything, the newest first. It tells every error.
+func (r *liveRun) close() (err error) {
+	for i := len(r.undo) - 1; i >= 0; i-- {
+		err = errors.Join(err, r.undo[i]())
+	}
+	r.undo = nil
+	return err
+}
+
+// recordError says why a recording could not be begun.
+func recordError(path string, err error) error {
+	hint := "name another file or folder"
+	switch {
+	case errors.Is(err, fs.ErrExist):
+		hint = "choose another name: nothing is ever overwritten"
+	case errors.Is(err, fs.ErrNotExist):
+		hint = "make the folder first"
+	case errors.Is(err, fs.ErrPermission):
+		hint = "choose a folder that you may write to"
+	}
+	return &Failure{Code: ExitFailed, Err: err, Hint: hint}
+}

@@ -1,0 +1,331 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+	"unicode"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"breakcue/audio"
+	"breakcue/cmd/internal/cue"
+	"breakcue/cmd/internal/pump"
+	"breakcue/cmd/internal/session"
+	"breakcue/detect"
+	"breakcue/timing"
+	"breakcue/timing/logbook"
+)
+
+// liveSession is a session with live sound: readings are typed while the big screen shows the points, and each belongs to the
+// newest opening.
+type liveSession struct {
+	flags  *sessionFlags
+	sheets session.Sheets
+	run    *liveRun
+
+	journal *logbook.Writer
+	rec     *session.Recorder
+	typist  *session.Typist
+	later   []session.Typed // not typed by hand: each waits for its opening, in order
+	events  []detect.Event  // settled openings and closings
+}
+
+const (
+	keyPlace = '*' // goes on to the next cylinder and phase: it is on the number pad
+	liveTake = "take-01.wav"
+)
+
+// onlyLive refuses flags of live sound where a recording is given.
+func (f *sessionFlags) onlyLive(fs *pflag.FlagSet) error {
+	for _, name := range cardFlags {
+		if fs.Changed(name) {
+			return fail(ExitUsage, "leave out --input for live sound, or --"+name+" for the recording", "--%s is for live sound, --input is given", name)
+		}
+	}
+	return nil
+}
+
+// checkLive looks for flags that do not go together, and takes those that recordings have too.
+func (f *sessionFlags) checkLive(fs *pflag.FlagSet) error {
+	for _, name := range []string{"from", "to"} {
+		if fs.Changed(name) {
+			return fail(ExitUsage, "give the recording with --input", "--%s is for a recording", name)
+		}
+	}
+	if err := f.checkSheets(); err != nil {
+		return err
+	}
+	if !fs.Changed("approach") {
+		f.approach = session.ChatterGap.String() // a hand turns the engine
+	}
+	if err := f.checkApproach(); err != nil {
+		return err
+	}
+	if len(f.rec.tones) > 1 {
+		return fail(ExitUsage, "one set of points after the other", "live, one --tone is played, got %d", len(f.rec.tones))
+	}
+	if len(f.rec.tones) == 1 {
+		f.live.tone = f.rec.tones[0]
+	}
+	f.live.channel, f.live.wiring = f.rec.channel, f.rec.wiring
+	return f.live.check()
+}
+
+// runLive is a session with live sound.
+func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
+	ctx := c.Context()
+	if err := f.checkLive(c.Flags()); err != nil {
+		return err
+	}
+	sheets, err := session.LoadSheets(f.engine, f.dial)
+	if err != nil {
+		return f.sheetError(err)
+	}
+	s := &liveSession{flags: f, sheets: sheets, typist: session.NewTypist(sheets.Engine.Cylinders)}
+	named := true
+	if f.readings != "" && f.readings != standardInput {
+		if s.later, named, err = f.typed(env, sheets); err != nil {
+			return err
+		}
+	}
+	s.run, err = f.live.start(ctx, env, liveView{
+		keys:   "reading, Enter   *: next cylinder or phase   x: throw the newest opening away   q: end",
+		prompt: s.prompt(), silent: f.asJSON, ask: f.readings == "" || f.readings == standardInput,
+		record: func(format audio.Format, device string) (string, error) { return s.create(env, format, device) },
+	})
+	if err != nil {
+		if s.journal != nil {
+			_, ended := s.journal.Append(logbook.End{Reason: "failed"})
+			err = errors.Join(err, ended, s.journal.Close())
+		}
+		return err
+	}
+	env = s.run.env
+	s.run.event, s.run.key, s.run.line = s.event, s.key, s.line
+	heard := s.run.listen(ctx)
+	err = errors.Join(s.finish(env, named, heard), s.journal.Close())
+	if fl := (*Failure)(nil); err == nil || errors.As(err, &fl) || cancelled(err) {
+		return err
+	}
+	return &Failure{Code: ExitFailed, Err: err, Hint: "what was written before is kept in " + s.journal.Dir()}
+}
+
+// create begins the journal, and names the recording in its folder.
+func (s *liveSession) create(env Env, format audio.Format, device string) (string, error) {
+	a := pump.Analysis{Format: format, Frames: -1}
+	s.flags.input = device
+	w, err := s.flags.create(env, s.sheets, &a)
+	if err != nil {
+		return "", err
+	}
+	s.journal = w
+	within := s.flags.within
+	if within < 0 {
+		within = session.ChatterGap.Seconds()
+	}
+	s.rec, err = session.NewRecorder(w, s.sheets.Setup, logbook.Take{Take: 1, File: liveTake, ApproachS: within}, nil, nil)
+	return filepath.Join(w.Dir(), liveTake), err
+}
+
+// event takes a settled opening or closing into the journal.
+func (s *liveSession) event(e detect.Event) error {
+	if e.Stage != detect.Settled || e.Kind != detect.KindOpen && e.Kind != detect.KindClose {
+		return nil
+	}
+	s.events = append(s.events, e)
+	all := session.Changes(s.events, s.run.rate)
+	c := all[len(all)-1]
+	if c.Open {
+		s.run.mark(e, fmt.Sprintf("points open %d", c.ID))
+	}
+	return errors.Join(s.rec.Hear(c), s.pair(false))
+}
+
+// pair gives the readings that wait to the openings that have none, in order; in the end those without an opening too.
+func (s *liveSession) pair(end bool) error {
+	for len(s.later) > 0 {
+		if _, _, _, ok := s.rec.Next(); !ok && !end {
+			return nil
+		}
+		if _, err := s.rec.Reading(s.later[0]); err != nil {
+			return err
+		}
+		s.later = s.later[1:]
+	}
+	return nil
+}
+
+// key takes what is typed on the screen.
+func (s *liveSession) key(k cue.Key) error {
+	v := &s.run.hear.view
+	empty := v.Typed == ""
+	switch {
+	case k.Name == cue.Enter:
+		text := v.Typed
+		v.Typed = ""
+		if strings.TrimSpace(text) == "" {
+			return nil
+		}
+		return s.line(text)
+	case k.Name == cue.Backspace, k.Name == cue.Delete:
+		if r := []rune(v.Typed); len(r) > 0 {
+			v.Typed = string(r[:len(r)-1])
+		}
+	case k.Name == cue.Escape && !empty:
+		v.Typed = ""
+	case k.Name == cue.Escape, empty && k.Rune == keyQuit:
+		return errQuit
+	case empty && k.Rune == keyThrow:
+		return s.throwAway()
+	case empty && k.Rune == keyPlace:
+		s.nextPlace()
+	case unicode.IsPrint(k.Rune) && len(v.Typed) < longestTyped:
+		v.Typed += string(k.Rune)
+	}
+	return nil
+}
+
+// longestTyped is how much of a line is taken [bytes].
+const longestTyped = 60
+
+// throwAway takes the newest opening off: no reading is taken for it.
+func (s *liveSession) throwAway() error {
+	if s.run.hear.throwAway() == 0 {
+		return nil
+	}
+	if err := s.passOver(); err != nil {
+		return err
+	}
+	if _, _, _, ok := s.rec.Next(); ok {
+		_, err := s.rec.Reading(session.Typed{Text: timing.NoReading, Place: s.typist.Place})
+		return err
+	}
+	return nil
+}
+
+// passOver notes for the openings before the newest that no reading was taken.
+func (s *liveSession) passOver() error {
+	for {
+		_, n, of, ok := s.rec.Next()
+		if !ok || n == of {
+			return nil
+		}
+		if _, err := s.rec.Reading(session.Typed{Text: timing.NoReading, Place: s.typist.Place}); err != nil {
+			return err
+		}
+	}
+}
+
+// line takes a reading, or a line that names cylinder and phase.
+func (s *liveSession) line(text string) error {
+	v := &s.run.hear.view
+	switch strings.TrimSpace(text) { // without a screen a line stands for a key
+	case string(keyQuit):
+		return errQuit
+	case string(keyThrow):
+		return s.throwAway()
+	case string(keyPlace):
+		s.nextPlace()
+		return nil
+	}
+	typed, ok, err := s.typist.Line(text)
+	v.Prompt = s.prompt()
+	if err != nil {
+		v.Note = err.Error()
+	}
+	if !ok {
+		return nil
+	}
+	if !s.run.env.InTTY {
+		s.later = append(s.later, typed)
+		return s.pair(false)
+	}
+	if err := s.passOver(); err != nil {
+		return err
+	}
+	_, _, _, pending := s.rec.Next()
+	unusable, err := s.rec.Reading(typed)
+	switch {
+	case err != nil:
+		return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
+	case unusable != "" && strings.TrimSpace(text) != timing.NoReading:
+		v.Note = "kept, but not used: " + unusable
+		if pending {
+			s.rec.Again()
+		}
+		return nil
+	case !pending:
+		v.Note = fmt.Sprintf("%s is kept, but there is no new opening that it could belong to", typed.Text)
+		return nil
+	}
+	v.Note = s.result(typed)
+	return nil
+}
+
+// result says in a line what the readings of the present cylinder and phase say.
+func (s *liveSession) result(typed session.Typed) string {
+	r, err := s.report()
+	if err != nil {
+		return err.Error()
+	}
+	for _, c := range r.Cylinders {
+		for _, ph := range c.Phases {
+			if c.Name == typed.Place.Cylinder && ph.Phase == typed.Place.Phase && ph.N > 0 {
+				return strings.TrimSpace(typed.Text) + "   " + strings.Join(ph.Words()[:2], "   ")
+			}
+		}
+	}
+	return strings.TrimSpace(typed.Text)
+}
+
+func (s *liveSession) report() (session.Report, error) {
+	j, err := logbook.Read(s.journal.Dir())
+	if err != nil {
+		return session.Report{}, err
+	}
+	return session.FromJournal(j)
+}
+
+// nextPlace goes on: as found, as left, the next cylinder.
+func (s *liveSession) nextPlace() {
+	p := &s.typist.Place
+	if p.Phase == logbook.AsFound {
+		p.Phase = logbook.AsLeft
+	} else {
+		all := s.sheets.Engine.Cylinders
+		p.Cylinder, p.Phase = all[(slices.Index(all, p.Cylinder)+1)%len(all)], logbook.AsFound
+	}
+	s.typist.Named = true
+	s.run.hear.view.Prompt = s.prompt()
+}
+
+func (s *liveSession) prompt() string {
+	return fmt.Sprintf("%s, %s", s.typist.Place.Cylinder, phaseWords(s.typist.Place.Phase))
+}
+
+// finish pairs readings that came from a file, prints the report and ends the journal. heard is how the listening ended.
+func (s *liveSession) finish(env Env, named bool, heard error) error {
+	if err := s.pair(true); err != nil {
+		return errors.Join(heard, err)
+	}
+	if !named {
+		if err := s.rec.Caveat(placeAssumed(s.sheets)); err != nil {
+			return errors.Join(heard, err)
+		}
+	}
+	reason := "finished"
+	switch {
+	case cancelled(heard):
+		reason = "interrupted"
+	case heard != nil:
+		reason = "failed"
+		if err := s.rec.Caveat(timing.Caveat{Code: "failed", Message: heard.Error()}); err != nil {
+			return errors.Join(heard, err)
+		}
+	}
+	return errors.Join(heard, s.flags.report(env, s.rec, s.journal.Dir(), reason))
+}

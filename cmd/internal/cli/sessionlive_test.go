@@ -1,0 +1,182 @@
+package cli
+
+import (
+	"encoding/json"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"breakcue/audio"
+	"breakcue/audio/audiotest"
+	"breakcue/audio/bench"
+	"breakcue/audio/live"
+	"breakcue/cmd/internal/session"
+)
+
+// slowSource lets whoever reads the keyboard come between the blocks.
+type slowSource struct{ audio.Source }
+
+func (s slowSource) Read(dst []float32) (int, error) {
+	for range 20 {
+		runtime.Gosched()
+	}
+	return s.Source.Read(dst)
+}
+
+// typist types a line each time the openings heard allow it.
+type typist struct {
+	lines chan string
+	rest  []byte
+}
+
+func (k *typist) Read(p []byte) (int, error) {
+	if len(k.rest) == 0 {
+		line, ok := <-k.lines
+		if !ok {
+			return 0, io.EOF
+		}
+		k.rest = []byte(line)
+	}
+	n := copy(p, k.rest)
+	k.rest = k.rest[n:]
+	return n, nil
+}
+
+var sheetArgs = []string{"session", "--engine", "../../../testdata/sheets/twin.toml", "--dial", "../../../testdata/sheets/dial.toml"}
+
+func (s *shop) session(t *testing.T, args ...string) (code int, dir string) {
+	root := t.TempDir()
+	code = s.run(t, append(append(append([]string{}, sheetArgs...), "--dir", root), args...)...)
+	dirs, err := filepath.Glob(filepath.Join(root, "*"))
+	require.NoError(t, err)
+	if len(dirs) == 1 {
+		dir = dirs[0]
+	}
+	return code, dir
+}
+
+// fourTimes is four openings, far enough apart that each is an approach of its own.
+var fourTimes = []bench.Change{
+	{At: 1}, {At: 1.4, Closed: true}, {At: 2}, {At: 2.4, Closed: true}, {At: 3}, {At: 3.4, Closed: true}, {At: 4}, {At: 4.4, Closed: true},
+}
+
+func TestALiveSessionWithReadingsFromAFile(t *testing.T) {
+	s := newShop(t, fourTimes...)
+	s.sound.Frames = 48000 * 5
+	code, dir := s.session(t, "--readings", "../../../testdata/sheets/readings.txt", "--json")
+	require.Equal(t, ExitOK, code, s.errs.String())
+	var r session.Report
+	require.NoError(t, json.Unmarshal(s.out.Bytes(), &r))
+	require.Equal(t, "left", r.Cylinders[0].Name)
+	require.Len(t, r.Cylinders[0].Phases, 2)
+	for i, ph := range r.Cylinders[0].Phases {
+		require.Len(t, ph.Passes, 2)
+		for k, p := range ph.Passes {
+			require.NotNil(t, p.Edge)
+			assert.InDelta(t, float64(1+2*i+k), p.Edge.TimeS, 1e-4) // two frames
+		}
+	}
+	// The same readings as in the README.
+	assert.InDelta(t, 0.28, *r.Cylinders[0].Phases[0].ErrorMM, 0.005)
+	assert.Equal(t, "line box", r.Input)
+
+	s.out.Reset()
+	require.Equal(t, ExitOK, s.run(t, "review", filepath.Join(dir, "take-01.wav")), s.errs.String())
+	assert.Contains(t, s.out.String(), "4 openings, 4 closings")
+}
+
+// typedAt gives a line to the keyboard when so many seconds have been heard.
+func (s *shop) typedAt(lines map[float64]string) {
+	k := &typist{lines: make(chan string, len(lines))}
+	s.env.In, s.env.InTTY = k, true
+	k.lines <- "\n" // no headphones
+	heard := 0
+	s.wrap = func(src audio.Source) audio.Source {
+		return slowSource{tapped{src, func(n int) {
+			heard += n
+			for at, line := range lines {
+				if float64(heard)/48000 >= at {
+					k.lines <- line + "\n"
+					delete(lines, at)
+				}
+			}
+		}}}
+	}
+}
+
+// tapped tells how many frames were read.
+type tapped struct {
+	audio.Source
+	read func(frames int)
+}
+
+func (s tapped) Read(dst []float32) (int, error) {
+	n, err := s.Source.Read(dst[:min(len(dst), 960)])
+	s.read(n)
+	return n, err
+}
+
+func TestALiveSessionTakesReadingsAsTheyAreTyped(t *testing.T) {
+	s := newShop(t, fourTimes...)
+	s.sound.Frames = 48000 * 6
+	s.typedAt(map[float64]string{
+		0.5: "# right as_found",
+		1.6: "2.28/2.25", // of the first
+		2.6: "about two", // of the second: not used
+		2.8: "2.31/2.28", // the same again
+		// none is typed for the third
+		4.7: "2.30/2.27", // of the fourth
+		5.2: "2.00",      // of none
+		5.6: "q",
+	})
+	code, dir := s.session(t, "--plain")
+	require.Equal(t, ExitOK, code, s.errs.String())
+	texts, reason := readingsIn(t, filepath.Dir(dir))
+	assert.Equal(t, []string{"2.28/2.25", "about two", "2.31/2.28", "-", "2.30/2.27", "2.00"}, texts)
+	assert.Equal(t, "finished", reason)
+	assert.Contains(t, s.out.String(), "error: 0.28 mm too early")
+	assert.Contains(t, s.out.String(), "kept, but not used")
+	assert.Contains(t, s.out.String(), "there is no new opening that it could belong to")
+	assert.Contains(t, s.out.String(), "right, as found")
+}
+
+func TestALiveSessionThatFailsKeepsWhatItHas(t *testing.T) {
+	s := newShop(t, fourTimes...)
+	s.typedAt(map[float64]string{1.6: "2.28/2.25"})
+	inner := s.wrap
+	s.wrap = func(src audio.Source) audio.Source {
+		return inner(audiotest.FailAfter(src, 48000*3, &live.DeviceError{Device: "line box", What: "no sound for 2 s"}))
+	}
+	code, dir := s.session(t, "--plain")
+	require.Equal(t, ExitAudio, code, s.errs.String())
+	texts, reason := readingsIn(t, filepath.Dir(dir))
+	assert.Equal(t, []string{"2.28/2.25"}, texts)
+	assert.Equal(t, "failed", reason)
+	st, err := os.Stat(filepath.Join(dir, "take-01.wav"))
+	require.NoError(t, err)
+	assert.Greater(t, st.Size(), int64(48000*2.9*2*3))
+}
+
+func TestFlagsOfALiveSession(t *testing.T) {
+	for _, tt := range []struct {
+		args []string
+		says string
+	}{
+		{[]string{"--from", "1s"}, "--from is for a recording"},
+		{[]string{"--input", "x.wav", "--device", "box"}, "--device is for live sound"},
+		{[]string{"--tone", "1000", "--tone", "2000"}, "one --tone"},
+		{[]string{"--tone", "1"}, "--tone 1"},
+		{[]string{"--approach", "soon"}, "--approach soon"},
+	} {
+		s := newShop(t)
+		code, dir := s.session(t, tt.args...)
+		assert.Equal(t, ExitUsage, code, "%v", tt.args)
+		assert.Contains(t, s.errs.String(), tt.says)
+		assert.Empty(t, dir, "nothing was begun")
+	}
+}
