@@ -39,6 +39,7 @@ type engine struct {
 	overrun, late, clipped        atomic.Int64
 	full                          atomic.Int64 // first frame that was entered with the tone at its level
 	waiting                       atomic.Bool  // the reader waits to be woken
+	nudged                        atomic.Bool  // it is to be woken by the next buffer
 	fading, silent                atomic.Bool  // the end was asked for; and is there
 	fault                         atomic.Pointer[string]
 	visit                         [visits]struct{ frame, frames, at atomic.Int64 }
@@ -86,7 +87,7 @@ func (e *engine) process(in, out []float32, flagged bool, now time.Time) {
 	e.overrun.Add(e.ring.write(in))
 	e.clipped.Add(clipped(in))
 	e.frame += frames
-	if e.urgent != nil && e.urgent(in) {
+	if e.nudged.Load() && e.nudged.Swap(false) || e.urgent != nil && e.urgent(in) {
 		e.hurry = e.frame + framesIn(hurryTime, e.rate)
 	}
 	e.callbacks.Add(1)

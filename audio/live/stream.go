@@ -133,6 +133,9 @@ func (s *Stream) Close() error {
 	return s.closing
 }
 
+// Nudge lets Read return with the next buffer instead of gathering: something else than sound waits for the reader.
+func (s *Stream) Nudge() { s.engine.nudged.Store(true) }
+
 // Sound starts the alert; while it sounds, its length begins anew, without a click. Without an alert it does nothing.
 func (s *Stream) Sound() {
 	if b := s.beeper(); b != nil {

@@ -18,6 +18,8 @@ type Card interface {
 	// Sound lets the alert sound, Hush ends it. Both may be called from any goroutine and never wait.
 	Sound()
 	Hush()
+	// Nudge lets Read return soon, though nothing is urgent.
+	Nudge()
 	// ToneFrom is the first frame at which the test tone stands at its level.
 	ToneFrom() int64
 	// Entered tells when the driver handed over the frame; ok is false for a frame too far back.
@@ -39,7 +41,7 @@ type opened struct {
 }
 
 // calm is how much sound is fetched at a time while nothing is urgent.
-const calm = 50 * time.Millisecond
+const calm = 200 * time.Millisecond
 
 // openCard chooses the sound cards, asks about headphones before the first tone on them, and starts.
 func (f *liveFlags) openCard(ctx context.Context, env Env, urgent func([]float32) bool) (*opened, error) {

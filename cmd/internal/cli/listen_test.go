@@ -29,6 +29,7 @@ type benchCard struct {
 
 func (c *benchCard) Sound()                          { c.sounded++ }
 func (c *benchCard) Hush()                           { c.hushed++ }
+func (c *benchCard) Nudge()                          {}
 func (c *benchCard) ToneFrom() int64                 { return 480 }
 func (c *benchCard) Entered(int64) (time.Time, bool) { return time.Time{}, false }
 func (c *benchCard) Close() error                    { c.closed = true; return c.Source.Close() }

@@ -210,6 +210,7 @@ func (r *liveRun) forward(ctx context.Context, stop context.CancelCauseFunc) {
 			}
 			select {
 			case r.keys <- k:
+				r.card.Nudge()
 			case <-ctx.Done():
 				return
 			}
