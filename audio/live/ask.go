@@ -18,26 +18,30 @@ const (
 	endTime   = time.Second     // to stop, to close
 )
 
-// library is PortAudio, which is one for the whole process. All calls into it are made one after the other by a goroutine on a thread
-// of its own, because each may hang for ever when a driver or a sound server has died. Once one has hung, no other
-// call is ever made in this process: the library holds locks of its own, and would only hang more.
-var library = struct {
+// caller makes calls into a library one after the other, on a goroutine and a thread of its own, because each may hang for
+// ever when a driver or a sound server has died. Once one has hung, no other call is ever made: the library holds locks
+// of its own, and would only hang more.
+type caller struct {
 	start sync.Once
 	calls chan func()
 	hung  atomic.Pointer[string] // what was asked when it hung
-}{calls: make(chan func())}
+}
 
-// ask makes a call into PortAudio and returns its result, or ErrNoAnswer when it takes longer than the limit. What is printed
-// on standard error meanwhile is dropped. f must not touch anything that its caller goes on using after ErrNoAnswer.
-func ask[T any](what string, limit time.Duration, f func() (T, error)) (T, error) {
+func newCaller() *caller { return &caller{calls: make(chan func())} }
+
+// library is PortAudio, which is one for the whole process.
+var library = newCaller()
+
+// ask makes a call and returns its result, or ErrNoAnswer when it takes longer than the limit. What is printed on standard error meanwhile is dropped. f must not touch anything that its caller goes on using after ErrNoAnswer.
+func ask[T any](c *caller, what string, limit time.Duration, f func() (T, error)) (T, error) {
 	var none T
-	if before := library.hung.Load(); before != nil {
+	if before := c.hung.Load(); before != nil {
 		return none, fmt.Errorf("%w since it was asked to %s", ErrNoAnswer, *before)
 	}
-	library.start.Do(func() {
+	c.start.Do(func() {
 		go func() {
 			runtime.LockOSThread() // some drivers want all calls from one thread
-			for call := range library.calls {
+			for call := range c.calls {
 				call()
 			}
 		}()
@@ -56,7 +60,7 @@ func ask[T any](what string, limit time.Duration, f func() (T, error)) (T, error
 		done <- result{value, err}
 	}
 	select {
-	case library.calls <- call:
+	case c.calls <- call:
 	case <-timer.C: // somebody else's call takes long
 		return none, fmt.Errorf("%w in %v", ErrNoAnswer, limit)
 	}
@@ -64,13 +68,13 @@ func ask[T any](what string, limit time.Duration, f func() (T, error)) (T, error
 	case r := <-done:
 		return r.value, r.err
 	case <-timer.C:
-		library.hung.Store(&what)
+		c.hung.Store(&what)
 		return none, fmt.Errorf("%w in %v", ErrNoAnswer, limit)
 	}
 }
 
-// do is ask for a call without a result.
+// do makes a call into PortAudio that has no result.
 func do(what string, limit time.Duration, f func() error) error {
-	_, err := ask(what, limit, func() (struct{}, error) { return struct{}{}, f() })
+	_, err := ask(library, what, limit, func() (struct{}, error) { return struct{}{}, f() })
 	return err
 }

@@ -69,7 +69,7 @@ func open(o Options) (*Stream, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Stream{engine: e, info: Info{Input: name, Output: list[out].Name, HostAPI: list[in].HostAPI}}
+	s := newStream(e, Info{Input: name, Output: list[out].Name, HostAPI: list[in].HostAPI}, nil)
 	streams, err := s.start(o, p, infos, list)
 	if err != nil {
 		e.fading.Store(true) // should it start all the same, later
@@ -150,7 +150,7 @@ func (s *Stream) openSecond(a Alert, infos []*portaudio.DeviceInfo, list []Devic
 
 // openStream opens one stream, or says what is wrong with its rate.
 func openStream(name string, p portaudio.StreamParameters, callback any) (*portaudio.Stream, error) {
-	stream, err := ask("open "+name, openTime, func() (*portaudio.Stream, error) {
+	stream, err := ask(library, "open "+name, openTime, func() (*portaudio.Stream, error) {
 		err := portaudio.IsFormatSupported(p, callback)
 		if errors.Is(err, portaudio.InvalidSampleRate) {
 			device := p.Input.Device

@@ -52,7 +52,7 @@ type listed struct {
 
 // devices lists what there is. Until the deadline, each is asked for its rates.
 func devices(deadline time.Time) ([]*portaudio.DeviceInfo, []Device, error) {
-	l, err := ask("list devices", openTime, func() (l listed, err error) {
+	l, err := ask(library, "list devices", openTime, func() (l listed, err error) {
 		if l.infos, err = portaudio.Devices(); err != nil {
 			return l, err
 		}

@@ -39,9 +39,9 @@ func (s *second) catch(out []float32) {
 	}
 }
 
-// watch looks once in freshWait whether callbacks come.
-func (s *second) watch() {
-	if s == nil || s.gone.Load() != nil || time.Since(s.looked) < freshWait {
+// watch looks whether callbacks come, once in each wait.
+func (s *second) watch(wait time.Duration) {
+	if s == nil || s.gone.Load() != nil || time.Since(s.looked) < wait {
 		return
 	}
 	n := s.callbacks.Load()

@@ -28,6 +28,7 @@ type Stream struct {
 	engine *engine
 	info   Info
 	stop   func(running bool) error // stops and frees everything below; running: the device was last seen alive
+	wait   time.Duration            // freshWait
 	second *second                  // the device of the alert, when it is another one
 
 	err     error // sticky; the reader's
@@ -59,6 +60,11 @@ type Stats struct {
 	Clipped int64 // input samples at full scale
 }
 
+// newStream makes a Stream around an engine whose callback has begun or is about to.
+func newStream(e *engine, info Info, stop func(running bool) error) *Stream {
+	return &Stream{engine: e, info: info, stop: stop, wait: freshWait}
+}
+
 // ErrClosed is what Read returns after Close.
 var ErrClosed = errors.New("live: the stream is closed")
 
@@ -88,7 +94,7 @@ func (s *Stream) Read(dst []float32) (int, error) {
 
 func (s *Stream) read(dst []float32) (int, error) {
 	e := s.engine
-	s.second.watch()
+	s.second.watch(s.wait)
 	for silent := 0; ; {
 		if s.closed.Load() {
 			return 0, ErrClosed
@@ -102,7 +108,7 @@ func (s *Stream) read(dst []float32) (int, error) {
 			return 0, &DeviceError{Device: s.info.Input, What: "run", Err: fmt.Errorf("%w: %s", ErrFault, *fault)}
 		}
 		seen := e.callbacks.Load()
-		if e.wait(freshWait) || e.callbacks.Load() != seen {
+		if e.wait(s.wait) || e.callbacks.Load() != seen {
 			silent = 0
 		} else if silent++; silent == 2 {
 			return 0, &DeviceError{Device: s.info.Input, What: "run", Err: ErrSilent}
