@@ -5,27 +5,32 @@ import "strconv"
 // big draws what is to be seen across the shop: the word, the picture of the contacts and the number of the newest
 // opening; with prompt also what is asked and what was typed up to now.
 func (f frame) big(v View, p at, a area, prompt bool) {
+	sides, thick := 1, 0
 	if a.w >= 60 && a.h >= 15 {
-		thick := max(1, a.h/16)
-		f.edge(p, area{a.x - 1, a.y, a.w + 2, a.h}, thick)
-		a = a.inset(2*thick-1, thick)
+		thick = max(1, a.h/16)
+		sides = thick + 1
 	}
+	f.edge(p, area{a.x - 1, a.y, a.w + 2, a.h}, sides, thick)
+	a = a.inset(sides-1, thick)
 	a = f.word(v, p, a)
 	if a.h < 2 || a.w < 8 {
 		return
 	}
 	const gap = 2
-	left := a.left((a.w - gap) / 2)
-	if prompt {
-		left = a.left(a.w / 3)
+	left := a.left(a.w * 3 / 8)
+	if v.Number == 0 && !prompt {
+		left = a
 	}
 	right := a.right(left.w + gap)
 	// Arms look like arms up to about three times as long as they are high.
 	f.centre(picture(v.State, min(left.w, 6*left.h), 2*left.h), left, p.coarse)
 	if prompt {
-		below := right.lower(right.h - 1 - (right.h-1)/2)
-		f.text(below.x, below.y, below.w, v.Prompt, strong)
-		f.typed(v.Typed, p, below.lower(1))
+		below := right.lower((right.h - 1) / 2)
+		asked := fitting(promptRows(v.Prompt, below.w), max(below.h-4, 1))
+		for i, r := range asked {
+			f.text(below.x, below.y+i, below.w, r.text, strong)
+		}
+		f.typed(v.Typed, p, below.lower(len(asked)))
 		right = right.upper(right.h - below.h)
 	}
 	f.number(v, p, right)
@@ -57,10 +62,18 @@ func (f frame) word(v View, p at, a area) area {
 	a = a.lower(caption)
 	f.centre(d, a.upper(d.rows()), p.coarse)
 	spare := 0
-	if a.h-d.rows() > 8 {
+	if a.h-d.rows() > 7 {
 		spare = 1
 	}
 	return a.lower(d.rows() + spare)
+}
+
+// promptRows are the rows that a prompt takes.
+func promptRows(prompt string, width int) (rows []row) {
+	for i, part := range wrap(clean(prompt), width) {
+		rows = append(rows, row{text: part, more: i > 0})
+	}
+	return rows
 }
 
 // number draws the number of the newest opening: as big as there is room until the points have closed again, then small,
@@ -80,11 +93,17 @@ func (f frame) number(v View, p at, a area) {
 		}
 	}
 	d, ok := digits.fit(a.w-label, room, p.coarse)
+	labelled := ok
 	if !ok {
-		return
+		if d, ok = digits.fit(a.w, room, p.coarse); !ok {
+			return
+		}
 	}
 	y := a.y + (a.h-d.rows())/2
 	f.stamp(d, a.x, y, p.coarse)
+	if !labelled {
+		return
+	}
 	f.text(a.x+d.w+2, y, label-2, first, strong)
 	f.text(a.x+d.w+2, y+1, label-2, second, strong)
 }
@@ -103,20 +122,22 @@ func (f frame) typed(text string, p at, a area) {
 
 // edge draws a pattern round a: checks while nothing is known, slanting stripes when the signal is lost. So these two look
 // like neither of the others, nor like each other, in any colours or none. It goes with the background.
-func (f frame) edge(p at, a area, thick int) {
+// sides is how many columns it takes left and right, thick how many rows above and below.
+func (f frame) edge(p at, a area, sides, thick int) {
+	check := 2 * max(thick, 1) // the width of a check in dots
 	var on func(x, y int) bool
 	switch p.back {
 	case Unknown:
-		on = func(x, y int) bool { return (x/(2*thick)+y/(2*thick))%2 == 0 }
+		on = func(x, y int) bool { return (x/check+y/check)%2 == 0 }
 	case Lost:
-		on = func(x, y int) bool { return (x+y)%(8*thick) < 4*thick }
+		on = func(x, y int) bool { return (x+y)%(4*check) < 2*check }
 	default:
 		return
 	}
 	d := newDots(a.w, 2*a.h)
 	for y := range d.h {
 		for x := range d.w {
-			inside := x >= 2*thick && x < a.w-2*thick && y >= 2*thick && y < d.h-2*thick
+			inside := x >= sides && x < a.w-sides && y >= 2*thick && y < d.h-2*thick
 			d.set(x, y, !inside && on(x, y))
 		}
 	}

@@ -1,8 +1,6 @@
 package cue
 
-import (
-	"time"
-)
+import "time"
 
 // painter makes a frame of a view at a time.
 type painter struct {
@@ -33,8 +31,8 @@ func (s *Screen) draw() {
 			_ = s.Close() // the panic goes on
 		}
 	}()
-	stops, unhook := stopSignals()
-	defer unhook()
+	asked := newJobs()
+	defer asked.close()
 	timer := time.NewTimer(time.Hour)
 	defer timer.Stop()
 	var last picturedFrame
@@ -47,9 +45,11 @@ func (s *Screen) draw() {
 			orderly = true
 			return
 		case <-s.suspend:
-			s.stopAndGoOn(&last)
-		case <-stops:
-			s.stopAndGoOn(&last)
+			s.stopAndGoOn(asked, true)
+			last.valid = false
+		case sig := <-asked:
+			s.stopAndGoOn(asked, asksToStop(sig))
+			last.valid = false
 		case <-s.redraw:
 			last.valid = false
 		case <-s.wake:
@@ -78,22 +78,18 @@ func (s *Screen) drawOnce(last *picturedFrame) time.Duration {
 	if !has {
 		return 0
 	}
-	if s.wire != nil {
-		s.wire.hold()
-	}
-	if !last.valid {
-		s.scr.Sync() // finds the new size and clears
-	}
-	w, h := s.scr.Size()
+	w, h := s.size(last.valid)
 	f, back, again := s.paint.frame(v, s.o.Now(), w, h)
-	if !last.valid || back != last.back || !f.same(last.frame) {
-		s.put(f, back)
-		s.scr.Show()
+	next := picturedFrame{f, back, true}
+	if s.pen != nil {
+		s.out = s.pen.write(s.out[:0], next, *last)
+		if len(s.out) > 0 {
+			_, _ = s.wire.Write(s.out) // fail has the error
+		}
+	} else if !last.valid || back != last.back || !f.same(last.frame) {
+		s.put(next)
 	}
-	if s.wire != nil {
-		s.wire.flush()
-	}
-	*last = picturedFrame{f, back, true}
+	*last = next
 	ended := s.o.Now()
 	s.paint.back.drawn(back, ended)
 	if s.o.Shown != nil {
@@ -102,9 +98,21 @@ func (s *Screen) drawOnce(last *picturedFrame) time.Duration {
 	return again
 }
 
+// size is that of the terminal now.
+func (s *Screen) size(known bool) (w, h int) {
+	if s.wire != nil {
+		if size, err := s.wire.WindowSize(); err == nil {
+			return size.Width, size.Height
+		}
+	} else if !known {
+		s.scr.Sync() // asks for the new size
+	}
+	return s.scr.Size()
+}
+
 // put hands the cells to tcell, which writes those that are new.
-func (s *Screen) put(f frame, back State) {
-	st := s.styles[back]
+func (s *Screen) put(f picturedFrame) {
+	st := s.styles[f.back]
 	s.scr.SetStyle(st[plain])
 	for y := range f.h {
 		for x, c := range f.cells[y*f.w : (y+1)*f.w] {
@@ -113,17 +121,19 @@ func (s *Screen) put(f frame, back State) {
 			}
 		}
 	}
+	s.scr.Show()
 }
 
 // stopAndGoOn gives the terminal back, stops the process as Ctrl-Z does, and takes the terminal over again when it goes
-// on.
-func (s *Screen) stopAndGoOn(last *picturedFrame) {
+// on. Without stop the process was stopped by force and goes on already.
+func (s *Screen) stopAndGoOn(j jobs, stop bool) {
 	if s.scr.Suspend() != nil {
 		return
 	}
-	stopProcess()
+	if stop {
+		j.stop()
+	}
 	if err := s.scr.Resume(); err != nil {
 		s.fail(err)
 	}
-	last.valid = false
 }

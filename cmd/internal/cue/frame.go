@@ -101,7 +101,7 @@ func (f frame) String() string {
 // clean leaves what takes room on the screen: control characters and marks that go on top of others are dropped.
 func clean(s string) string {
 	return strings.Map(func(r rune) rune {
-		if r < ' ' || uniseg.StringWidth(string(r)) == 0 {
+		if r < ' ' || r > '~' && uniseg.StringWidth(string(r)) == 0 {
 			return -1
 		}
 		return r

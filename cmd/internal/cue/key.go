@@ -25,7 +25,7 @@ type Key struct {
 func keyOf(e *tcell.EventKey) (k Key, ok bool) {
 	switch e.Key() {
 	case tcell.KeyRune:
-		return Key{Rune: e.Rune()}, e.Rune() != 0
+		return Key{Rune: e.Rune()}, e.Rune() >= ' ' && e.Modifiers()&(tcell.ModCtrl|tcell.ModAlt|tcell.ModMeta) == 0
 	case tcell.KeyEnter, tcell.KeyLF:
 		return Key{Name: Enter}, true
 	case tcell.KeyBackspace, tcell.KeyBackspace2:

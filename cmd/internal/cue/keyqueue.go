@@ -1,43 +1,46 @@
 package cue
 
-import "sync"
-
-// keyQueue holds the keys struck until somebody takes them, however many.
+// keyQueue holds the keys struck until somebody takes them, however many there are.
 type keyQueue struct {
-	out  chan Key
-	in   chan Key
-	done chan struct{}
-	once sync.Once
+	out  chan Key      // closed when the last key was taken, or by quit
+	in   chan Key      // closed by whoever puts keys in
+	quit chan struct{} // closed when nobody takes keys any more
 }
 
-func (q *keyQueue) start() {
-	q.out, q.in, q.done = make(chan Key), make(chan Key), make(chan struct{})
-	go func() {
-		defer close(q.out)
-		var waiting []Key
-		for {
-			var out chan Key
-			var next Key
-			if len(waiting) > 0 {
-				out, next = q.out, waiting[0]
-			}
-			select {
-			case k := <-q.in:
-				waiting = append(waiting, k)
-			case out <- next:
-				waiting = waiting[1:]
-			case <-q.done:
-				return
-			}
+func newKeyQueue(quit chan struct{}) keyQueue {
+	q := keyQueue{out: make(chan Key), in: make(chan Key), quit: quit}
+	go q.run()
+	return q
+}
+
+func (q keyQueue) run() {
+	defer close(q.out)
+	var waiting []Key
+	in := q.in
+	for in != nil || len(waiting) > 0 {
+		var out chan Key
+		var next Key
+		if len(waiting) > 0 {
+			out, next = q.out, waiting[0]
 		}
-	}()
-}
-
-func (q *keyQueue) put(k Key) {
-	select {
-	case q.in <- k:
-	case <-q.done:
+		select {
+		case k, ok := <-in:
+			if !ok {
+				in = nil
+				continue
+			}
+			waiting = append(waiting, k)
+		case out <- next:
+			waiting = waiting[1:]
+		case <-q.quit:
+			return
+		}
 	}
 }
 
-func (q *keyQueue) stop() { q.once.Do(func() { close(q.done) }) }
+func (q keyQueue) put(k Key) {
+	select {
+	case q.in <- k:
+	case <-q.quit:
+	}
+}

@@ -32,10 +32,10 @@ func paint(v View, p at, w, h int) frame {
 		if room := w - 4 - columns(clean(v.Heading)); v.Record != "" && columns(clean(v.Record)) <= room {
 			f.text(w-1-columns(clean(v.Record)), 0, room, v.Record, plain)
 		} else {
-			below = append(below, row{text: v.Record, rank: 8})
+			below = append(below, row{text: v.Record, rank: 13})
 		}
 	} else {
-		below = append(below, row{text: v.Heading, rank: 9}, row{text: v.Record, rank: 8})
+		below = append(below, row{text: v.Heading, rank: 14}, row{text: v.Record, rank: 13})
 	}
 	below = fitting(below, h-top-need)
 	y := h - len(below)
@@ -57,9 +57,9 @@ func bigRows(h int, asked bool) int {
 	case h >= 36:
 		return h - 12
 	case h >= 22 && asked:
-		return h - 5
+		return h - 4
 	case h >= 22:
-		return h - 7
+		return h - 6
 	case h >= 12:
 		return h - 3
 	default:
@@ -78,22 +78,23 @@ type row struct {
 // rows are the rows of text below the big ones, from top to bottom.
 func (v View) rows(now time.Time, width int, promptIsBig bool) []row {
 	var rows []row
-	add := func(text string, l look, rank int) {
+	add := func(text string, l look, rank, rankOfMore int) {
 		for i, part := range wrap(clean(text), width) {
-			rows = append(rows, row{part, l, rank + 3*min(i, 1), i > 0})
+			rows = append(rows, row{part, l, rank, i > 0})
+			rank = rankOfMore
 		}
 	}
 	if v.Warning != "" {
-		add("! WARNING: "+v.Warning, reversed, 1)
+		add("! WARNING: "+v.Warning, reversed, 1, 4)
 	}
 	if v.Prompt != "" && !promptIsBig {
-		add(v.Prompt+" "+v.Typed+"_", strong, 0)
+		add(v.Prompt+" "+v.Typed+"_", strong, 0, 0)
 	}
-	add(v.sentence(now), strong, 2)
-	add(v.Advice, plain, 4)
-	add(v.Note, plain, 5)
-	add(v.Health, plain, 6)
-	add(v.Keys, plain, 3)
+	add(v.sentence(now), strong, 2, 3)
+	add(v.Advice, plain, 5, 9)
+	add(v.Note, plain, 7, 11)
+	add(v.Health, plain, 8, 12)
+	add(v.Keys, plain, 6, 10)
 	return rows
 }
 

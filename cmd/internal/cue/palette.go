@@ -35,24 +35,43 @@ func blackAndWhite(white tcell.Color) palette {
 	return palette{Unknown: {white, black}, Closed: {white, black}, Open: {black, white}, Lost: {black, white}}
 }
 
-// styles are the ways to write a cell on the background of one state.
-type styles [reversed + 1]tcell.Style
+// dress is how a cell is written.
+type dress struct {
+	pair
+	coloured bool // without it the terminal's own colours are used, and pair is not
+	bold     bool
+	reverse  bool
+}
 
-// stylesFor gives the styles of each state for a terminal with that many colours; 0 is reverse video without a colour.
-func stylesFor(colours int) (all [4]styles) {
-	if colours < 8 {
-		for s := range all {
-			normal := tcell.StyleDefault
-			dark := s == int(Closed) || s == int(Unknown)
-			all[s] = styles{plain: normal.Reverse(!dark), strong: normal.Reverse(!dark).Bold(true), reversed: normal.Reverse(dark)}
+// dresses are the ways to write a cell on the background of one state.
+type dresses [reversed + 1]dress
+
+// dressesFor gives the dresses of each state for a terminal with that many colours; with less than 8 there is reverse
+// video without a colour.
+func dressesFor(colours int) (all [4]dresses) {
+	for s := range all {
+		d := dress{reverse: State(s) == Open || State(s) == Lost}
+		if colours >= 8 {
+			d = dress{pair: paletteFor(colours)[s], coloured: true}
 		}
-		return all
-	}
-	for s, c := range paletteFor(colours) {
-		normal := tcell.StyleDefault.Foreground(c.ink).Background(c.paper)
-		all[s] = styles{plain: normal, strong: normal.Bold(true), reversed: tcell.StyleDefault.Foreground(c.paper).Background(c.ink)}
+		all[s] = dresses{plain: d, strong: d, reversed: d}
+		all[s][strong].bold = true
+		if colours >= 8 {
+			all[s][reversed].pair = pair{d.paper, d.ink}
+		} else {
+			all[s][reversed].reverse = !d.reverse
+		}
 	}
 	return all
+}
+
+// style is d for a screen that tcell writes itself.
+func (d dress) style() tcell.Style {
+	s := tcell.StyleDefault.Bold(d.bold).Reverse(d.reverse)
+	if d.coloured {
+		s = s.Foreground(d.ink).Background(d.paper)
+	}
+	return s
 }
 
 func paletteFor(colours int) palette {

@@ -20,21 +20,22 @@ func (q quad) holds(x, y float64) bool {
 func box(x0, y0, x1, y1 float64) quad { return quad{{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}} }
 
 var (
-	// lower is the arm that is screwed down, with its post and its point.
-	lower = []quad{box(0, 0.76, 0.62, 0.92), box(0, 0.76, 0.14, 1), box(0.24, 0.60, 0.46, 0.77)}
+	// lower is the arm that is screwed down, with its point.
+	lower = []quad{box(0, 0.87, 0.7, 1), box(0.22, 0.71, 0.48, 0.88)}
 
 	// shut has the point of the upper arm on that of the lower one: there is no light between them.
 	shut = append([]quad{
-		box(0.14, 0.30, 1, 0.46), // the arm
-		box(0.24, 0.45, 0.46, 0.61),
-		box(0.86, 0.30, 1, 1), // what it turns on
+		box(0.08, 0.42, 1, 0.55), // the arm
+		box(0.22, 0.54, 0.48, 0.72),
+		box(0.86, 0.42, 1, 1), // what it turns on
 	}, lower...)
 
-	// apart has the upper arm swung up: the gap is as high as two points, far more than on the engine.
+	// apart has the upper arm swung up. The gap is far wider than on any engine, so that light is seen through
+	// it from across the shop.
 	apart = append([]quad{
-		{{0.14, 0}, {1, 0.30}, {1, 0.46}, {0.14, 0.16}},
-		{{0.24, 0.06}, {0.46, 0.13}, {0.46, 0.30}, {0.24, 0.23}},
-		box(0.86, 0.30, 1, 1),
+		{{0.08, 0}, {1, 0.42}, {1, 0.55}, {0.08, 0.13}},
+		box(0.22, 0.12, 0.48, 0.44),
+		box(0.86, 0.42, 1, 1),
 	}, lower...)
 
 	// cross says that what is heard fits nothing.

@@ -40,7 +40,9 @@ type Screen struct {
 	wire *wire // nil where the screen writes by other means
 	back *fallback
 
-	styles [4]styles
+	pen    *pen   // nil where tcell writes
+	out    []byte // of the drawing goroutine
+	styles [4][reversed + 1]tcell.Style
 	paint  painter
 	keys   keyQueue
 
@@ -86,9 +88,17 @@ func OpenScreen(o Options) (*Screen, error) {
 	if o.Getenv("NO_COLOR") != "" {
 		colours = 0
 	}
-	s.styles = stylesFor(colours)
 	s.paint.coarse = !s.scr.CanDisplay('▀', false) || !s.scr.CanDisplay('█', false)
-	s.keys.start()
+	all := dressesFor(colours)
+	for state, ds := range all {
+		for l, d := range ds {
+			s.styles[state][l] = d.style()
+		}
+	}
+	if s.wire != nil {
+		s.pen = newPen(s.wire.info, all, s.scr.CharacterSet() != "UTF-8")
+	}
+	s.keys = newKeyQueue(s.quit)
 	go s.listen()
 	go s.draw()
 	return s, nil
@@ -124,14 +134,13 @@ func (s *Screen) screenOn(tty tcell.Tty) (tcell.Screen, error) {
 	if err != nil {
 		return nil, fmt.Errorf("TERM is %q: %w", term, err)
 	}
-	// In the keypad's application mode its keys send codes of their own, which tcell does not know.
-	info := *known
-	info.EnterKeypad = ""
-	if s.o.Getenv("NO_COLOR") != "" {
-		info.ResetFgBg = ""
+	s.wire = &wire{
+		Tty:     tty,
+		info:    adapted(known, s.o.Getenv("NO_COLOR") != ""),
+		failed:  s.fail,
+		resized: func() { poke(s.redraw) },
 	}
-	s.wire = &wire{Tty: tty, failed: s.fail, resized: func() { poke(s.redraw) }}
-	return tcell.NewTerminfoScreenFromTtyTerminfo(s.wire, &info)
+	return tcell.NewTerminfoScreenFromTtyTerminfo(s.wire, s.wire.info)
 }
 
 // Show makes v what is shown. It never blocks: the screen's own goroutine draws, and of several views that come while it
@@ -143,7 +152,8 @@ func (s *Screen) Show(v View) {
 	poke(s.wake)
 }
 
-// Keys are the keys struck, in their order; none is dropped. The channel is closed by Close, or when the terminal is lost.
+// Keys are the keys struck, in their order; none is dropped before Close. The channel is closed by Close, and when the
+// terminal was closed.
 func (s *Screen) Keys() <-chan Key { return s.keys.out }
 
 // Lost is closed when the terminal is gone: its window was closed, or it takes no more writes. Err says why.
@@ -193,15 +203,16 @@ func (s *Screen) restore() {
 	defer limit.Stop()
 	select {
 	case <-done:
+		s.back.close()
 	case <-limit.C:
 		s.end = ErrStalled
+		s.back.restore()
 	}
-	s.back.restore()
 }
 
 // listen hands on what the terminal tells: keys, a new size, its end.
 func (s *Screen) listen() {
-	defer s.keys.stop()
+	defer close(s.keys.in)
 	for {
 		switch e := s.scr.PollEvent().(type) {
 		case nil:
