@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/cmplx"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -103,6 +104,48 @@ func TestToneSoftStart(t *testing.T) {
 		assert.InDelta(t, want, math.Abs(float64(x[n])), 1e-6, "crest at frame %d; float32", n)
 	}
 	assert.Zero(t, x[0])
+}
+
+// The level as the crests show it, at frames 12 + 24n of a 1 kHz tone at 48000 frames/s.
+func TestToneRampStopAndStart(t *testing.T) {
+	tone, err := NewTone(1000, 0, 48000)
+	require.NoError(t, err)
+	tone.SetRamp(100 * time.Millisecond) // 4800 frames
+	next := 0
+	crest := func(frame int) float64 {
+		x := make([]float32, frame-next+1)
+		tone.Fill(x, 1, 0)
+		next = frame + 1
+		return math.Abs(float64(x[len(x)-1]))
+	}
+	raised := func(part float64) float64 { return 0.5 - 0.5*math.Cos(math.Pi*part) }
+	for _, n := range []int{12, 1212, 2388, 4788} {
+		assert.InDelta(t, raised(float64(n)/4800), crest(n), 1e-6, "frame %d; float32", n)
+	}
+	assert.InDelta(t, 1, crest(5004), 1e-6)
+	crest(4799 + 480)
+	tone.Stop()
+	assert.False(t, tone.Silent())
+	assert.InDelta(t, raised(1-1212./4800), crest(5280+1212), 1e-6, "float32")
+	crest(5280 + 2399)
+	tone.Start() // half way down, and up again
+	assert.InDelta(t, raised(0.5+1212./4800), crest(7680+1212), 1e-6, "float32")
+	crest(7680 + 4799)
+	tone.SetRamp(SoftStart)
+	tone.Stop()
+	assert.InDelta(t, raised(1-132./240), crest(12480+132), 1e-6, "float32")
+	crest(12480 + 240) // 240 steps of 1/240 may end a rounding short of 0
+	assert.True(t, tone.Silent())
+	x := make([]float32, 100)
+	tone.Fill(x, 1, 0)
+	assert.Equal(t, make([]float32, 100), x)
+	next += 100
+
+	tone.Start()
+	tone.SetRamp(0) // at once, and in step with what it played before
+	assert.False(t, tone.Silent())
+	assert.Zero(t, crest(12821), "the ramp is one frame")
+	assert.InDelta(t, 1, crest(12840+12), 1e-6, "float32; a crest is where it would be had the tone never stopped")
 }
 
 func TestToneBlocksAndChannels(t *testing.T) {

@@ -51,12 +51,12 @@ func choose(list []Device, name string) (in, out int, err error) {
 
 // chooseOutput is choose for a device that only plays.
 func chooseOutput(list []Device, name string) (int, error) {
-	_, outs := matches(list, name)
+	ins, outs := matches(list, name)
 	switch len(outs) {
 	case 1:
 		return outs[0], nil
 	case 0:
-		return 0, &DeviceError{Device: name, What: "find", Err: fmt.Errorf("%w: %s", ErrNoDevice, missing(list, []int{0}, outs, name))}
+		return 0, &DeviceError{Device: name, What: "find", Err: fmt.Errorf("%w: %s", ErrNoDevice, missing(list, ins, outs, name))}
 	}
 	return 0, &DeviceError{Device: name, What: "find", Err: fmt.Errorf("%w: %s", ErrAmbiguous, labels(list, outs))}
 }

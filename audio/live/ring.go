@@ -45,7 +45,7 @@ func (r *ring) write(in []float32) (lost int64) {
 	room := r.frames - (at - r.read.Load())
 	if r.pending > 0 && n > 0 {
 		put := r.gapsPut.Load()
-		if room < min(n, r.frames/4) || put-r.gapsTaken.Load() == int64(len(r.gaps)) {
+		if room < max(1, r.frames/4) || put-r.gapsTaken.Load() == int64(len(r.gaps)) {
 			r.pending += n
 			return n
 		}
