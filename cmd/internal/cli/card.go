@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"time"
 
 	"breakcue/audio"
@@ -30,6 +31,9 @@ type Card interface {
 type Cards struct {
 	List func() ([]live.Device, error)
 	Open func(live.Options) (Card, error)
+	// Quiet keeps what the sound system prints off standard error, until restore; what the program itself has to say there goes
+	// to saved meanwhile. Nil where nothing prints.
+	Quiet func() (saved *os.File, restore func(), err error)
 }
 
 // opened is a card that plays and hears, and what is known of it.
@@ -119,5 +123,5 @@ func realCards() Cards {
 			return nil, err // a nil *live.Stream is no nil Card
 		}
 		return s, nil
-	}}
+	}, Quiet: live.Quiet}
 }

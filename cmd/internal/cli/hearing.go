@@ -152,8 +152,8 @@ func (h *hearing) health() {
 	above := pump.DBFS(loud) - pump.DBFS(math.Sqrt2*s.Levels.Noise)
 	switch {
 	case s.Known:
-		v.Health = fmt.Sprintf("tone %.0f dBFS with the points closed, %.0f open, %.0f dB above the noise",
-			pump.DBFS(s.Levels.Closed), pump.DBFS(s.Levels.Open), math.Min(above, 120))
+		v.Health = fmt.Sprintf("tone: points closed %s, points open %s; %.0f dB above the noise",
+			loudness(s.Levels.Closed), loudness(s.Levels.Open), math.Min(above, 120))
 		if above < 10 {
 			v.Warning = "the tone is hardly louder than the noise: raise --level, or turn the input up"
 		}
@@ -186,6 +186,17 @@ func (h *hearing) health() {
 		v.Warning = h.failing
 	}
 }
+
+// loudness says how much of the tone comes through.
+func loudness(level float64) string {
+	if db := pump.DBFS(level); db > nothing {
+		return fmt.Sprintf("%.0f dBFS", db)
+	}
+	return "nothing"
+}
+
+// nothing is the level [dBFS] below which no sound card hears anything.
+const nothing = -110
 
 func (h *hearing) seconds(frames int64) time.Duration {
 	return time.Duration(float64(frames) / float64(h.rate) * float64(time.Second))

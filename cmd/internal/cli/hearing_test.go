@@ -75,7 +75,7 @@ func TestTheViewFollowsThePoints(t *testing.T) {
 	assert.Equal(t, 3, was.Number)
 	// The second one was heard 1 s before the end, and the view is of the last change of the text.
 	assert.Equal(t, time.Date(2026, 1, 2, 3, 4, 8, 0, time.UTC), was.OpenedAt.Round(time.Millisecond))
-	assert.Contains(t, was.Health, "-12 dBFS with the points closed")
+	assert.Contains(t, was.Health, "points closed -12 dBFS")
 	assert.Empty(t, was.Warning)
 }
 

@@ -97,14 +97,14 @@ func (l *listening) run(ctx context.Context) error {
 		return nil
 	}
 	err = r.listen(ctx)
-	fmt.Fprintf(r.env.Err, "breakcue: %s, %s in %v\n", pump.Count(l.openings, "opening", "openings"), pump.Count(l.closings, "closing", "closings"),
+	fmt.Fprintf(l.env.Err, "breakcue: %s, %s in %v\n", pump.Count(l.openings, "opening", "openings"), pump.Count(l.closings, "closing", "closings"),
 		r.hear.seconds(r.follower.Frame()).Round(time.Second/10))
 	if half, ok := r.delays.quantile(0.5); ok {
 		most, _ := r.delays.quantile(0.99)
-		fmt.Fprintf(r.env.Err, "breakcue: from the sound card's block that tells of an opening to the whole screen: %s, 99 of 100 within %s\n", ms(half), ms(most))
+		fmt.Fprintf(l.env.Err, "breakcue: from the sound card's block that tells of an opening to the whole screen: %s, 99 of 100 within %s\n", ms(half), ms(most))
 	}
 	if l.flags.record != "" {
-		fmt.Fprintf(r.env.Err, "breakcue: recorded: look at it with 'breakcue review %s'\n", shellWord(l.flags.record))
+		fmt.Fprintf(l.env.Err, "breakcue: recorded: look at it with 'breakcue review %s'\n", shellWord(l.flags.record))
 	}
 	return err
 }

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"strings"
@@ -77,6 +78,10 @@ func (f *liveFlags) start(ctx context.Context, env Env, v liveView) (r *liveRun,
 	if _, err := os.Lstat(f.record); f.record != "" && err == nil {
 		return r, fail(ExitFailed, "choose another name: nothing is ever overwritten", "%s exists already", f.record)
 	}
+	if err := r.quiet(); err != nil {
+		return r, err
+	}
+	env = r.env
 	if r.card, err = f.openCard(ctx, env, r.sentry.urgent); err != nil {
 		return r, err
 	}
@@ -107,6 +112,20 @@ func (f *liveFlags) start(ctx context.Context, env Env, v liveView) (r *liveRun,
 	}
 	r.undo = append(r.undo, func() error { release(); return nil })
 	return r, r.show(v)
+}
+
+// quiet keeps the noise of the sound system off the screen.
+func (r *liveRun) quiet() error {
+	if r.env.Cards.Quiet == nil || r.env.Err != io.Writer(os.Stderr) {
+		return nil
+	}
+	saved, restore, err := r.env.Cards.Quiet()
+	if err != nil {
+		return err
+	}
+	r.env.Err = saved
+	r.undo = append(r.undo, func() error { restore(); return nil })
+	return nil
 }
 
 // show begins to show: the big screen on a terminal, lines elsewhere.
@@ -159,7 +178,7 @@ func (r *liveRun) listen(ctx context.Context) (err error) {
 		Block: r.record,
 		Gap:   r.lost,
 		Event: func(e detect.Event) {
-			if e.Kind == detect.KindOpen && e.Stage == detect.Decided {
+			if e.Kind == detect.KindOpen && e.Stage == detect.Decided && !r.sentry.outdated(r.follower) { // not found by looking back
 				r.delays.entered(r.card, e, len(r.hear.counted)+1)
 			}
 			r.alert(e)

@@ -13,8 +13,12 @@ import (
 type sentry struct {
 	det    atomic.Pointer[detect.Detector]
 	events []detect.Event // scratch of the callback
+	heard  int            // samples since somebody was woken to learn; of the callback
 	times  int            // the levels were learnt; of the goroutine that hears
 }
+
+// learnSamples are fetched at a time while the levels are being learnt: a follower looks for them 20 times a second.
+const learnSamples = 2400
 
 func newSentry() *sentry { return &sentry{events: make([]detect.Event, 0, 1024)} }
 
@@ -22,7 +26,12 @@ func newSentry() *sentry { return &sentry{events: make([]detect.Event, 0, 1024)}
 func (s *sentry) urgent(block []float32) bool {
 	d := s.det.Load()
 	if d == nil {
-		return false
+		s.heard += len(block)
+		if s.heard < learnSamples {
+			return false
+		}
+		s.heard = 0
+		return true
 	}
 	s.events = d.Process(s.events[:0], block)
 	for _, e := range s.events {
@@ -31,6 +40,12 @@ func (s *sentry) urgent(block []float32) bool {
 		}
 	}
 	return d.Suspicious()
+}
+
+// outdated tells that f has just learnt other levels.
+func (s *sentry) outdated(f *pump.Follower) bool {
+	_, times := f.Learnt()
+	return times != s.times
 }
 
 // post lets the sentry go by the levels that f has learnt, when they are new.

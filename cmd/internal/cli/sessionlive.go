@@ -104,7 +104,6 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 		}
 		return err
 	}
-	env = s.run.env
 	s.run.event, s.run.key, s.run.line = s.event, s.key, s.line
 	heard := s.run.listen(ctx)
 	err = errors.Join(s.finish(env, named, heard), s.journal.Close())
