@@ -4,7 +4,7 @@
 GO = .ci/with go
 FUZZTIME = 10s
 
-.PHONY: setup demo build test test-live bench fuzz lint
+.PHONY: setup demo build test test-live soak bench fuzz lint
 
 setup: # what live audio needs, where it can be had
 	@.ci/setup
@@ -21,6 +21,9 @@ test: setup
 
 test-live: setup # the live path for real, on a sound server that needs no sound card; one package at a time on it
 	.ci/with .ci/live go test -tags live_test -run Live -count=1 -p 1 ./audio/live ./cmd/...
+
+soak: setup # half an hour of it: every edge, memory, CPU, and the way from the sound card to the screen
+	.ci/with .ci/live go test -tags live_test,soak -run LiveSoak -count=1 -v -timeout 60m ./cmd/internal/cli
 
 bench: setup
 	$(GO) test -run '^$$' -bench . -benchmem ./...
