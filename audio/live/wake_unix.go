@@ -3,8 +3,9 @@
 package live
 
 import (
+	"errors"
 	"fmt"
-	"sync"
+	"os"
 	"sync/atomic"
 	"time"
 
@@ -12,20 +13,15 @@ import (
 )
 
 // waker lets the callback wake the reader without a lock: a pipe that never blocks its writer. Only raw writes are made in
-// the callback. The reader waits in a raw read, on a thread of its own for that time: going through Go's poller instead takes two
-// more system calls for each callback, and the time of a core that they cost can be measured.
+// the callback; the reader waits for the other end as for any file, with a deadline. It must wait in Go's poller: a raw read holds
+// back goroutines that have just become ready on its processor, the screen that shows an opening among them, until the
+// next wake (measured: 3 ms instead of 0.6 for one opening in a hundred).
 type waker struct {
-	in, out int // the ends of the pipe
-	byte    [1]byte
-
-	reading sync.Mutex // held while out is read
-	bin     [64]byte
-	limit   *time.Timer // wakes too
-	late    atomic.Bool // the timer did
-	off     atomic.Bool
-
-	ringing sync.Mutex // held by the timer
-	closed  bool
+	in   int // the end that the callback writes to
+	out  *os.File
+	byte [1]byte
+	bin  [64]byte
+	off  atomic.Bool
 }
 
 func newWaker() (*waker, error) {
@@ -33,55 +29,38 @@ func newWaker() (*waker, error) {
 	if err := unix.Pipe(ends[:]); err != nil {
 		return nil, fmt.Errorf("live: make a pipe: %w", err)
 	}
-	w := &waker{out: ends[0], in: ends[1]}
-	unix.CloseOnExec(w.in)
-	unix.CloseOnExec(w.out)
-	if err := unix.SetNonblock(w.in, true); err != nil {
-		unix.Close(w.in)
-		unix.Close(w.out)
-		return nil, fmt.Errorf("live: set up a pipe: %w", err)
-	}
-	w.limit = time.AfterFunc(time.Hour, func() {
-		w.ringing.Lock()
-		defer w.ringing.Unlock()
-		if !w.closed {
-			w.late.Store(true)
-			w.wake()
+	for _, fd := range ends {
+		unix.CloseOnExec(fd)
+		if err := unix.SetNonblock(fd, true); err != nil {
+			unix.Close(ends[0])
+			unix.Close(ends[1])
+			return nil, fmt.Errorf("live: set up a pipe: %w", err)
 		}
-	})
-	w.limit.Stop()
-	return w, nil
+	}
+	return &waker{in: ends[1], out: os.NewFile(uintptr(ends[0]), "sound")}, nil
 }
 
 // wake ends the wait, now or the next one. A pipe that is full does so too.
 func (w *waker) wake() { unix.Write(w.in, w.byte[:]) }
 
-// wait waits for wake and tells whether it came within the limit, or interrupt did. At times it returns true without either.
+// wait waits for wake and tells whether it came within the limit, or interrupt did.
 func (w *waker) wait(limit time.Duration) bool {
-	w.reading.Lock()
-	defer w.reading.Unlock()
-	w.late.Store(false)
-	w.limit.Reset(limit)
-	if !w.off.Load() {
-		unix.Read(w.out, w.bin[:])
+	w.out.SetReadDeadline(time.Now().Add(limit))
+	if w.off.Load() {
+		return true
 	}
-	return !w.late.Load()
+	_, err := w.out.Read(w.bin[:])
+	return !errors.Is(err, os.ErrDeadlineExceeded) || w.off.Load()
 }
 
 // interrupt ends this wait and all later ones.
 func (w *waker) interrupt() {
 	w.off.Store(true)
-	w.wake()
+	w.out.SetReadDeadline(time.Unix(1, 0))
 }
 
-// close frees the pipe, after interrupt. Nobody may call wake any more: its number may be another file by then.
+// close frees the pipe. Nobody may call wake any more: its number may be another file by then.
 func (w *waker) close() {
-	w.reading.Lock()
-	defer w.reading.Unlock()
-	w.ringing.Lock()
-	defer w.ringing.Unlock()
-	w.closed = true
-	w.limit.Stop()
+	w.out.Close()
 	unix.Close(w.in)
-	unix.Close(w.out)
 }
