@@ -53,7 +53,7 @@ func (f *liveFlags) openCard(ctx context.Context, env Env, urgent func([]float32
 	if err != nil {
 		fmt.Fprintf(env.Err, "breakcue: note: %s\n", session.Printable(err.Error()))
 	}
-	list, err := env.Cards.List()
+	list, err := listWithin(ctx, env.Cards.List)
 	if err != nil {
 		return nil, cardError(err)
 	}

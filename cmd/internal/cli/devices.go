@@ -27,7 +27,7 @@ func newDevices(env Env) *cobra.Command {
 			if err != nil {
 				fmt.Fprintf(env.Err, "breakcue: note: %s\n", session.Printable(err.Error()))
 			}
-			list, err := listWithin(c.Context(), live.Devices)
+			list, err := listWithin(c.Context(), env.Cards.List)
 			return printDevices(env, list, err, f.Last, asJSON)
 		},
 	}
@@ -93,7 +93,7 @@ func missing(d live.Device) string {
 	return "no channels"
 }
 
-// printDevices prints the answer of live.Devices; without a device it also fails. last is the name of the one used last.
+// printDevices prints the list of devices; without a device it also fails. last is the name of the one used last.
 func printDevices(env Env, list []live.Device, err error, last string, asJSON bool) error {
 	switch {
 	case errors.Is(err, live.ErrUnavailable):

@@ -188,18 +188,20 @@ func TestShortened(t *testing.T) {
 	}
 }
 
-// Settings that cannot be read are moved aside and told; the list comes all the same, whatever cards there are.
+// Settings that cannot be read are moved aside and told; the list comes all the same.
 func TestDevicesTellsOfDamagedSettings(t *testing.T) {
 	getenv := settings(t)
 	path := filepath.Join(getenv("XDG_CONFIG_HOME"), "breakcue", "known.json")
 	require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
 	require.NoError(t, os.WriteFile(path, []byte("{"), 0o600))
 	var out, errOut bytes.Buffer
-	env := Env{Out: &out, Err: &errOut, Getenv: getenv}
+	env := newShop(t).env
+	env.Out, env.Err, env.Getenv = &out, &errOut, getenv
 	c := newDevices(env)
 	c.SilenceErrors, c.SilenceUsage = true, true
 	c.SetArgs([]string{"--json"})
-	assert.Contains(t, []int{ExitOK, ExitAudio}, report(env, c.ExecuteContext(context.Background())))
+	assert.Equal(t, ExitOK, report(env, c.ExecuteContext(context.Background())))
+	assert.Contains(t, out.String(), "line box")
 	assert.Contains(t, errOut.String(), "breakcue: note: known: "+path+": got no valid content (unexpected EOF), want one JSON object; moved to "+path+".damaged")
 	assert.FileExists(t, path+".damaged")
 }
