@@ -31,8 +31,8 @@ func (s *Screen) draw() {
 			_ = s.Close() // the panic goes on
 		}
 	}()
-	asked := newJobs()
-	defer asked.close()
+	goesOn := newJobs()
+	defer goesOn.close()
 	timer := time.NewTimer(time.Hour)
 	defer timer.Stop()
 	var last picturedFrame
@@ -45,10 +45,10 @@ func (s *Screen) draw() {
 			orderly = true
 			return
 		case <-s.suspend:
-			s.stopAndGoOn(asked, true)
+			s.retake(goesOn.stop)
 			last.valid = false
-		case sig := <-asked:
-			s.stopAndGoOn(asked, asksToStop(sig))
+		case <-goesOn: // it was stopped by force
+			s.retake(func() {})
 			last.valid = false
 		case <-s.redraw:
 			last.valid = false
@@ -124,15 +124,12 @@ func (s *Screen) put(f picturedFrame) {
 	s.scr.Show()
 }
 
-// stopAndGoOn gives the terminal back, stops the process as Ctrl-Z does, and takes the terminal over again when it goes
-// on. Without stop the process was stopped by force and goes on already.
-func (s *Screen) stopAndGoOn(j jobs, stop bool) {
+// retake gives the terminal back, does what is to be done without it, and takes it over again.
+func (s *Screen) retake(meanwhile func()) {
 	if s.scr.Suspend() != nil {
 		return
 	}
-	if stop {
-		j.stop()
-	}
+	meanwhile()
 	if err := s.scr.Resume(); err != nil {
 		s.fail(err)
 	}

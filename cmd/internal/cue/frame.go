@@ -98,9 +98,13 @@ func (f frame) String() string {
 	return b.String()
 }
 
-// clean leaves what takes room on the screen: control characters and marks that go on top of others are dropped.
+// clean leaves what takes room on the screen: ends of lines and tabs become blanks, other control characters and marks that
+// go on top of letters are dropped.
 func clean(s string) string {
 	return strings.Map(func(r rune) rune {
+		if r == '\n' || r == '\t' {
+			return ' '
+		}
 		if r < ' ' || r > '~' && uniseg.StringWidth(string(r)) == 0 {
 			return -1
 		}

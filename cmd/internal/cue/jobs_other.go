@@ -12,5 +12,3 @@ func newJobs() jobs { return nil }
 func (jobs) close() {}
 
 func (jobs) stop() {}
-
-func asksToStop(os.Signal) bool { return false }

@@ -88,7 +88,8 @@ func (v View) rows(now time.Time, width int, promptIsBig bool) []row {
 		add("! WARNING: "+v.Warning, reversed, 1, 4)
 	}
 	if v.Prompt != "" && !promptIsBig {
-		add(v.Prompt+" "+v.Typed+"_", strong, 0, 0)
+		add(v.Prompt, strong, 1, 4)
+		rows = append(rows, row{"> " + clean(v.Typed) + "_", strong, 0, false})
 	}
 	add(v.sentence(now), strong, 2, 3)
 	add(v.Advice, plain, 5, 9)

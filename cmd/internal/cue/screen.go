@@ -224,7 +224,9 @@ func (s *Screen) listen() {
 				s.keys.put(k)
 			}
 		case *tcell.EventResize:
-			poke(s.redraw)
+			if s.wire == nil { // else the wire tells
+				poke(s.redraw)
+			}
 		case *tcell.EventError:
 			s.fail(e)
 			return
