@@ -147,6 +147,8 @@ func (r *liveRun) show(v liveView) error {
 		r.written, out = lines.Err, lines
 		if env.InTTY || v.ask {
 			r.lines = linesOf(env.In)
+		} else {
+			v.keys = ""
 		}
 	}
 	r.hear = &hearing{follower: r.follower, out: out, now: env.Now, rate: r.rate, wiring: r.flags.wired}
