@@ -10,10 +10,10 @@ import (
 	"time"
 )
 
-// How long a call into PortAudio may take. Nobody should wait longer for an error; a sound server that has to be started first
-// may take some seconds.
+// How long a call into PortAudio may take: nobody should wait longer for an error. To start it may also mean to start a
+// sound server.
 const (
-	beginTime = 5 * time.Second // to start the library, which may start a sound server
+	beginTime = 3 * time.Second // to start the library
 	openTime  = 3 * time.Second // to open or to start a stream
 	endTime   = time.Second     // to stop, to close
 )

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -22,8 +23,9 @@ import (
 
 // These tests need a sound server and a cable, which .ci/live provides: see make test-live.
 
-// cable starts the cable client of testdata/live, "-2 NAME 100 10 5 3" for instance, and ends it with the test.
-func cable(t *testing.T, args string) {
+// cable starts the cable client of testdata/live, "-2 NAME 100 10 5 3" for instance, and ends it with the test. It returns what
+// the client prints.
+func cable(t *testing.T, args string) *bufio.Reader {
 	t.Helper()
 	require.NotEmpty(t, os.Getenv("BREAKCUE_CABLE"), "run this by make test-live")
 	cmd := exec.Command(os.Getenv("BREAKCUE_CABLE"), strings.Fields(args)...)
@@ -35,9 +37,17 @@ func cable(t *testing.T, args string) {
 		cmd.Process.Signal(syscall.SIGTERM)
 		cmd.Wait()
 	})
-	line, err := bufio.NewReader(out).ReadString('\n')
+	lines := bufio.NewReader(out)
+	next(t, lines, "ready ")
+	return lines
+}
+
+// next reads the next line, which must begin with prefix.
+func next(t *testing.T, lines *bufio.Reader, prefix string) {
+	t.Helper()
+	line, err := lines.ReadString('\n')
 	require.NoError(t, err)
-	require.True(t, strings.HasPrefix(line, "ready "), line)
+	require.True(t, strings.HasPrefix(line, prefix), line)
 }
 
 // plain is a tone on channel 1, through the device called name.
@@ -160,6 +170,26 @@ func TestLiveAlertStaysInItsChannel(t *testing.T) {
 	assert.Equal(t, make([]float32, len(early[1])-first-4801), early[1][first+4801:], "silence afterwards")
 }
 
+func TestLiveAlertOnAnotherDevice(t *testing.T) {
+	cable(t, "cable 0 1 0 0")
+	horn := cable(t, "horn 0 1 0 0")
+	o := plain("cable")
+	o.Alert = &Alert{Voice: Voice{Hz: 2000, Level: -6, Channel: 1}, Device: "horn"}
+	s := openLive(t, o)
+	early := hear(t, s, 4800)[0]
+	s.Sound()
+	next(t, horn, "start ") // it hears something
+	x := append(early, hear(t, s, 4800)[0]...)
+	trip := roundTrip(t, x)
+	assert.Equal(t, want(t, 48000, len(x)-trip), x[trip:])
+	assert.Equal(t, "horn", s.Info().Alert)
+	assert.NoError(t, s.AlertErr())
+
+	o.Alert.Device = "foghorn"
+	_, err := Open(o)
+	assert.ErrorContains(t, err, `live: find device "foghorn": no such device: there are `)
+}
+
 func TestLiveRefusals(t *testing.T) {
 	cable(t, "cable 0 1 0 0")
 	cable(t, "cablecar 0 1 0 0")
@@ -195,10 +225,11 @@ func again(t *testing.T, env ...string) bool {
 	if os.Getenv("LIVE_TEST_AGAIN") == t.Name() {
 		return true
 	}
-	cmd := exec.Command(os.Args[0], "-test.v", "-test.run=^"+t.Name()+"$")
+	cmd := exec.Command(os.Args[0], "-test.v", "-test.run=^"+strings.ReplaceAll(t.Name(), "/", "$/^")+"$")
 	cmd.Env = append(append(os.Environ(), "LIVE_TEST_AGAIN="+t.Name()), env...)
 	out, err := cmd.CombinedOutput()
-	assert.NoError(t, err, "%s", out)
+	assert.NoError(t, err)
+	t.Logf("%s", out)
 	return false
 }
 
@@ -215,38 +246,99 @@ func TestLiveWithoutADevice(t *testing.T) {
 
 // ownServer starts another sound server and returns its name.
 func ownServer(t *testing.T) (string, *exec.Cmd) {
-	name := "doomed-" + strconv.Itoa(os.Getpid())
+	name := fmt.Sprintf("%s-%d", strings.ReplaceAll(t.Name(), "/", "-"), os.Getpid())
+	log, err := os.Create(t.TempDir() + "/log")
+	require.NoError(t, err)
+	defer log.Close()
 	cmd := exec.Command("jackd", "-n", name, "-r", "-S", "-d", "dummy", "-r", "48000", "-p", "128")
+	cmd.Stdout, cmd.Stderr = log, log
 	require.NoError(t, cmd.Start())
 	t.Cleanup(func() { cmd.Process.Kill(); cmd.Wait() })
-	require.NoError(t, exec.Command("jack_wait", "-s", name, "-w", "-t", "10").Run())
+	out, err := exec.Command("jack_wait", "-s", name, "-w", "-t", "10").CombinedOutput()
+	said, readErr := os.ReadFile(log.Name())
+	require.NoError(t, readErr)
+	require.NoError(t, err, "%s\n%s", out, said)
 	return name, cmd
 }
 
-func TestLiveServerKilled(t *testing.T) {
+// A server that dies, or answers no more, ends the stream within 3 s, and Close does not hang.
+func TestLiveServerGone(t *testing.T) {
+	for name, signal := range map[string]syscall.Signal{"killed": syscall.SIGKILL, "frozen": syscall.SIGSTOP} {
+		t.Run(name, func(t *testing.T) {
+			if os.Getenv("LIVE_TEST_AGAIN") == "" {
+				server, cmd := ownServer(t)
+				again(t, "JACK_DEFAULT_SERVER="+server, "DOOMED="+strconv.Itoa(cmd.Process.Pid))
+				return
+			}
+			cable(t, "cable 0 1 0 0")
+			_, restore, err := Quiet()
+			require.NoError(t, err)
+			defer restore()
+			s, err := Open(plain("cable"))
+			require.NoError(t, err)
+			hear(t, s, 2*48000)
+			pid, err := strconv.Atoi(os.Getenv("DOOMED"))
+			require.NoError(t, err)
+			t.Cleanup(func() { syscall.Kill(pid, syscall.SIGKILL) }) // before the cable goes, which would wait for a frozen one
+			gone := time.Now()
+			require.NoError(t, syscall.Kill(pid, signal))
+			buf := make([]float32, 4096)
+			for err == nil {
+				_, err = s.Read(buf)
+			}
+			told := time.Since(gone)
+			assert.EqualError(t, err, `live: run device "cable": no sound for 2 s`)
+			assert.Less(t, told, 3*time.Second)
+			_, again := s.Read(buf)
+			assert.Equal(t, err, again)
+			closing := s.Close()
+			closed := time.Since(gone) - told
+			assert.True(t, closing == nil || errors.Is(closing, ErrNoAnswer), "%v", closing)
+			assert.Less(t, closed, 3*time.Second)
+			t.Logf("told after %v; closed in %v: %v", told, closed, closing)
+			if closing != nil {
+				_, err = Open(plain("cable"))
+				assert.ErrorIs(t, err, ErrNoAnswer, "the library is left alone")
+			}
+		})
+	}
+}
+
+// A process that is suspended and goes on has lost frames, not its device. Sound from another server is the clock.
+func TestLiveSuspended(t *testing.T) {
 	if os.Getenv("LIVE_TEST_AGAIN") == "" {
-		name, server := ownServer(t)
-		again(t, "JACK_DEFAULT_SERVER="+name, "DOOMED="+strconv.Itoa(server.Process.Pid))
+		server, _ := ownServer(t)
+		s := openLive(t, plain("system"))
+		cmd := exec.Command(os.Args[0], "-test.v", "-test.run=^TestLiveSuspended$")
+		cmd.Env = append(os.Environ(), "LIVE_TEST_AGAIN="+t.Name(), "JACK_DEFAULT_SERVER="+server)
+		out, err := cmd.StdoutPipe()
+		require.NoError(t, err)
+		require.NoError(t, cmd.Start())
+		lines := bufio.NewScanner(out)
+		for lines.Scan() && lines.Text() != "running" {
+		}
+		require.NoError(t, cmd.Process.Signal(syscall.SIGSTOP))
+		hear(t, s, 3*48000)
+		require.NoError(t, cmd.Process.Signal(syscall.SIGCONT))
+		var rest []string
+		for lines.Scan() {
+			rest = append(rest, lines.Text())
+		}
+		assert.NoError(t, cmd.Wait(), "%s", strings.Join(rest, "\n"))
 		return
 	}
-	cable(t, "cable 0 1 0 0")
-	saved, restore, err := Quiet()
-	require.NoError(t, err)
-	defer restore()
-	s, err := Open(plain("cable"))
-	require.NoError(t, err)
+	s := openLive(t, plain("system"))
 	hear(t, s, 4800)
-	pid, err := strconv.Atoi(os.Getenv("DOOMED"))
-	require.NoError(t, err)
-	require.NoError(t, syscall.Kill(pid, syscall.SIGKILL))
+	fmt.Println("running")
 	buf := make([]float32, 4096)
+	var gap *audio.GapError
+	var err error
 	for err == nil {
 		_, err = s.Read(buf)
 	}
-	assert.EqualError(t, err, `live: run device "cable": no sound for 2 s`)
-	_, again := s.Read(buf)
-	assert.Equal(t, err, again)
-	err = s.Close()
-	fmt.Fprintln(saved, "close:", err)
-	assert.True(t, err == nil || errors.Is(err, ErrNoAnswer), "%v", err)
+	require.ErrorAs(t, err, &gap)
+	// 3 s by another server's clock, which began a little after the stop and ended a little before the end of it; buffers may hold
+	// some milliseconds.
+	assert.InDelta(t, 3*48000, gap.Lost, 0.5*48000)
+	hear(t, s, 48000)
 }

@@ -1,6 +1,7 @@
 package live
 
 import (
+	"errors"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -38,4 +39,11 @@ func TestDevices(t *testing.T) {
 	again, err := Devices()
 	require.NoError(t, err, "the library can be started again")
 	assert.Len(t, again, len(list))
+}
+
+func TestOpenWithoutLiveAudio(t *testing.T) {
+	s, err := Open(Options{})
+	assert.Error(t, err, "with live audio: no channel for the tone")
+	assert.Nil(t, s)
+	assert.Equal(t, !Available, errors.Is(err, ErrUnavailable))
 }

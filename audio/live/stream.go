@@ -11,7 +11,8 @@ import (
 )
 
 // freshWait is how long Read waits for a callback. Two such waits in a row without any callback and the device counts as gone;
-// one alone does not, because it also passes while the process itself is suspended.
+// one alone does not, because it also passes while the process itself is suspended. In the first second of sound it takes three,
+// because some sound servers pause for nearly two seconds after the first few callbacks.
 const freshWait = time.Second
 
 // Stream is a sound card at work: it plays the test tone, and is an audio.Source of what comes back. The tone and the input
@@ -75,7 +76,7 @@ func (s *Stream) Format() audio.Format {
 
 // Read waits until there is a frame and returns what is there, at most what fits into dst; small buffers are gathered to
 // about a millisecond. It returns a *audio.GapError where frames are missing, and a *DeviceError, which is sticky, when no sound
-// has come for two seconds or the callback has failed. It panics when dst holds less than a frame.
+// has come for two seconds (three in the first second of sound) or the callback has failed. It panics when dst holds less than a frame.
 func (s *Stream) Read(dst []float32) (int, error) {
 	if len(dst) < s.engine.ins {
 		panic(fmt.Sprintf("live: read into %d samples, want at least %d", len(dst), s.engine.ins))
@@ -95,6 +96,10 @@ func (s *Stream) Read(dst []float32) (int, error) {
 func (s *Stream) read(dst []float32) (int, error) {
 	e := s.engine
 	s.second.watch(s.wait)
+	patience := 2
+	if e.ring.written.Load() < int64(e.rate) {
+		patience = 3
+	}
 	for silent := 0; ; {
 		if s.closed.Load() {
 			return 0, ErrClosed
@@ -110,7 +115,7 @@ func (s *Stream) read(dst []float32) (int, error) {
 		seen := e.callbacks.Load()
 		if e.wait(s.wait) || e.callbacks.Load() != seen {
 			silent = 0
-		} else if silent++; silent == 2 {
+		} else if silent++; silent == patience {
 			return 0, &DeviceError{Device: s.info.Input, What: "run", Err: ErrSilent}
 		}
 	}
