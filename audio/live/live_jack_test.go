@@ -244,16 +244,20 @@ func TestLiveWithoutADevice(t *testing.T) {
 	assert.EqualError(t, err, "live: find the default devices: no such device: there is none at all")
 }
 
-// ownServer starts another sound server and returns its name.
+// ownServer starts another sound server and returns its name. The name is always the same for a test: JACK has room for eight servers,
+// and gives the place of one that was killed only to one of the same name.
 func ownServer(t *testing.T) (string, *exec.Cmd) {
-	name := fmt.Sprintf("%s-%d", strings.ReplaceAll(t.Name(), "/", "-"), os.Getpid())
+	name := "breakcue-" + strings.ReplaceAll(t.Name(), "/", "-")
 	log, err := os.Create(t.TempDir() + "/log")
 	require.NoError(t, err)
 	defer log.Close()
 	cmd := exec.Command("jackd", "-n", name, "-r", "-S", "-d", "dummy", "-r", "48000", "-p", "128")
 	cmd.Stdout, cmd.Stderr = log, log
 	require.NoError(t, cmd.Start())
-	t.Cleanup(func() { cmd.Process.Kill(); cmd.Wait() })
+	t.Cleanup(func() {
+		cmd.Process.Signal(syscall.SIGTERM)
+		cmd.Wait()
+	})
 	out, err := exec.Command("jack_wait", "-s", name, "-w", "-t", "10").CombinedOutput()
 	said, readErr := os.ReadFile(log.Name())
 	require.NoError(t, readErr)
