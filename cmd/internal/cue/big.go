@@ -7,7 +7,7 @@ import "strconv"
 func (f frame) big(v View, p at, a area, prompt bool) {
 	sides, thick := 1, 0
 	if a.w >= 60 && a.h >= 15 {
-		thick = max(1, a.h/16)
+		thick = max(1, a.h/14)
 		sides = thick + 1
 	}
 	f.edge(p, area{a.x - 1, a.y, a.w + 2, a.h}, sides, thick)

@@ -26,9 +26,14 @@ func (p *painter) frame(v View, now time.Time, w, h int) (f frame, back State, a
 func (s *Screen) draw() {
 	orderly := false
 	defer func() {
+		s.crashed.Store(!orderly)
 		close(s.drawn)
 		if !orderly {
-			_ = s.Close() // the panic goes on
+			s.once.Do(func() {
+				s.restore()
+				close(s.closed)
+			})
+			// The panic goes on.
 		}
 	}()
 	goesOn := newJobs()

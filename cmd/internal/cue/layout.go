@@ -39,7 +39,8 @@ func paint(v View, p at, w, h int) frame {
 	}
 	below = fitting(below, h-top-need)
 	y := h - len(below)
-	f.big(v, p, area{1, top, w - 2, y - top}, bigPrompt)
+	// Always the same rows, so that nothing big moves when a text comes or goes.
+	f.big(v, p, area{1, top, w - 2, min(need, y-top)}, bigPrompt)
 	for _, r := range below {
 		if r.look == reversed {
 			f.bar(0, y, w, " "+r.text, reversed)
@@ -55,7 +56,7 @@ func paint(v View, p at, w, h int) frame {
 func bigRows(h int, asked bool) int {
 	switch {
 	case h >= 36:
-		return h - 12
+		return h - 9
 	case h >= 22 && asked:
 		return h - 4
 	case h >= 22:

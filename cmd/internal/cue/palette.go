@@ -18,12 +18,13 @@ var (
 		Open:    {tcell.NewHexColor(0x000000), tcell.NewHexColor(0xF0E442)}, // yellow
 		Lost:    {tcell.NewHexColor(0x000000), tcell.NewHexColor(0xE69F00)}, // orange
 	}
-	// colours256 are the entries nearest to these in the fixed part of the palette of 256: users change the first 16.
+	// colours256 are like these, of the fixed part of the palette of 256: users change the first 16. The entries nearest to
+	// yellow and to orange would be hard to tell apart, so one is lighter and one darker.
 	colours256 = palette{
 		Unknown: {tcell.PaletteColor(16), tcell.PaletteColor(74)},
 		Closed:  {tcell.PaletteColor(231), tcell.PaletteColor(16)},
-		Open:    {tcell.PaletteColor(16), tcell.PaletteColor(221)},
-		Lost:    {tcell.PaletteColor(16), tcell.PaletteColor(178)},
+		Open:    {tcell.PaletteColor(16), tcell.PaletteColor(227)},
+		Lost:    {tcell.PaletteColor(16), tcell.PaletteColor(172)},
 	}
 	// With 16 colours or 8 nobody knows how they look, so there is black and white only.
 	colours16 = blackAndWhite(tcell.PaletteColor(15))

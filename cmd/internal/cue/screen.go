@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/gdamore/tcell/v2"
@@ -60,6 +61,7 @@ type Screen struct {
 	once    sync.Once
 	closed  chan struct{}
 	end     error
+	crashed atomic.Bool // the drawing goroutine panics
 }
 
 // OpenScreen takes over the terminal. The screen stays empty until the first Show. Errors: no terminal, or one that cannot move
@@ -180,7 +182,8 @@ func (s *Screen) fail(err error) {
 }
 
 // Close gives the terminal back as it was. It may be called more than once, from several goroutines, and from a deferred
-// function during a panic; it returns when the terminal is back. Errors: ErrStalled.
+// function during a panic; it returns when the terminal is back. Errors: ErrStalled. When the screen's own goroutine has
+// panicked it does not return: the panic is about to end the process, and must not be overtaken by an orderly end.
 func (s *Screen) Close() error {
 	s.once.Do(func() {
 		close(s.quit)
@@ -188,6 +191,9 @@ func (s *Screen) Close() error {
 		close(s.closed)
 	})
 	<-s.closed
+	if s.crashed.Load() {
+		select {}
+	}
 	return s.end
 }
 

@@ -213,6 +213,19 @@ func TestQuietScreen(t *testing.T) {
 	require.NoError(t, s.Close())
 }
 
+// TestNoColourOnTerminal: with NO_COLOR nothing that sets a colour goes out, from taking over to giving back.
+func TestNoColourOnTerminal(t *testing.T) {
+	t.Setenv("NO_COLOR", "1")
+	b := newBench(t)
+	s := b.open(nil)
+	s.Show(scenes()[4].view)
+	b.until("Ctrl-C ends.")
+	require.NoError(t, s.Close())
+	b.until(leaveAlternate)
+	assert.NotRegexp(t, `\x1b\[([0-9]*;)*(3|4|9|10)[0-9](;[0-9]*)*m`, string(b.seen))
+	assert.Contains(t, string(b.seen), "\x1b[7m", "reverse video")
+}
+
 // TestHangUp closes the far end of the terminal.
 func TestHangUp(t *testing.T) {
 	b := newBench(t)
