@@ -49,7 +49,16 @@ func choose(list []Device, name string) (in, out int, err error) {
 	return 0, 0, &DeviceError{Device: name, What: "find", Err: fmt.Errorf("%w: %s", ErrAmbiguous, labels(list, slices.Compact(fit)))}
 }
 
-// chooseOutput is choose for a device that only plays.
+// ChooseOutput is Choose for a device that only plays.
+func ChooseOutput(list []Device, name string) (Device, error) {
+	i, err := chooseOutput(list, name)
+	if err != nil {
+		return Device{}, err
+	}
+	return list[i], nil
+}
+
+// chooseOutput is ChooseOutput by places in the list.
 func chooseOutput(list []Device, name string) (int, error) {
 	ins, outs := matches(list, name)
 	switch len(outs) {

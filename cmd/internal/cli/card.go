@@ -19,6 +19,8 @@ type Card interface {
 	// Sound lets the alert sound, Hush ends it. Both may be called from any goroutine and never wait.
 	Sound()
 	Hush()
+	// AlertErr tells that the alert can no longer be heard, because its own device is gone.
+	AlertErr() error
 	// Nudge lets Read return soon, though nothing is urgent.
 	Nudge()
 	// ToneFrom is the first frame at which the test tone stands at its level.
@@ -70,8 +72,8 @@ func (f *liveFlags) openCard(ctx context.Context, env Env, urgent func([]float32
 		return nil, err
 	}
 	if o.Alert != nil && o.Alert.Device != "" {
-		_, other, err := live.Choose(list, o.Alert.Device)
-		if err != nil && other.Name == "" {
+		other, err := live.ChooseOutput(list, o.Alert.Device)
+		if err != nil {
 			return nil, cardError(err)
 		}
 		if _, err := askHeadphones(ctx, env, other.Name, memory); err != nil {
@@ -111,6 +113,12 @@ func cardError(err error) error {
 	switch {
 	case errors.Is(err, live.ErrUnavailable):
 		hint = "recordings work all the same: run 'breakcue review FILE'"
+	case errors.Is(err, live.ErrSilent):
+		hint = "check that the sound card is plugged in and its sound server runs; if it never sounded, try --rate 48000"
+	case errors.Is(err, live.ErrNoAnswer):
+		hint = "the sound server hangs: restart it, then run this again"
+	case errors.As(err, new(*live.RateError)):
+		hint = "leave --rate out, or give one that the card takes"
 	}
 	return &Failure{Code: ExitAudio, Err: err, Hint: hint}
 }

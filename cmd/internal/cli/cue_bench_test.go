@@ -7,6 +7,7 @@ import (
 	"io"
 	"math/rand/v2"
 	"os"
+	"runtime"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -116,7 +117,7 @@ func playCue(callback func(in, out []float32), heard, ahead *atomic.Int64, frame
 			<-beat.C
 		default:
 			for at-heard.Load() > cueRate && heard.Load() > 0 {
-				time.Sleep(50 * time.Microsecond)
+				runtime.Gosched()
 			}
 		}
 		ahead.Store(int64(time.Duration(at)*time.Second/cueRate - time.Since(start)))

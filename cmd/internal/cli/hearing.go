@@ -30,7 +30,7 @@ type hearing struct {
 	opened   detect.Event // newest opening, settled or on its way
 	next     int64        // frame at which the health of the signal is looked at again
 	gaps     int
-	failing  string // something else that is wrong, until the run ends
+	failing  func() string // tells what else is wrong; nil: nothing can be
 }
 
 // healthEvery is how often the health of the signal is shown anew [s].
@@ -182,8 +182,10 @@ func (h *hearing) health() {
 	for _, c := range s.Caveats {
 		v.Warning = c.Message
 	}
-	if h.failing != "" {
-		v.Warning = h.failing
+	if h.failing != nil {
+		if text := h.failing(); text != "" {
+			v.Warning = text
+		}
 	}
 }
 

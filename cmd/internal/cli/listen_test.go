@@ -25,10 +25,12 @@ type benchCard struct {
 	audio.Source
 	sounded, hushed int
 	closed          bool
+	mute            error // of the alert
 }
 
 func (c *benchCard) Sound()                          { c.sounded++ }
 func (c *benchCard) Hush()                           { c.hushed++ }
+func (c *benchCard) AlertErr() error                 { return c.mute }
 func (c *benchCard) Nudge()                          {}
 func (c *benchCard) ToneFrom() int64                 { return 480 }
 func (c *benchCard) Entered(int64) (time.Time, bool) { return time.Time{}, false }
@@ -252,6 +254,17 @@ func TestTheAlertSoundsAtEachOpening(t *testing.T) {
 	// With this wiring the tone means open points: the sound begins closed in line, which is open across.
 	assert.Positive(t, s.card.hushed)
 	assert.Zero(t, s.asked.Alert.Length)
+}
+
+func TestAnAlertThatCannotBeHeardIsTold(t *testing.T) {
+	s := newShop(t, twice...)
+	s.wrap = func(src audio.Source) audio.Source {
+		s.card.mute = &live.DeviceError{Device: "horn", What: "run", Err: live.ErrSilent}
+		return src
+	}
+	require.Equal(t, ExitOK, s.run(t, "listen", "--alert"), s.errs.String())
+	assert.Contains(t, s.out.String(), `warning: NO ALERT: live: run device "horn": no sound for 2 s`)
+	assert.Contains(t, s.errs.String(), "2 openings", "listening goes on")
 }
 
 func TestKeysOnLinesThrowAwayAndEnd(t *testing.T) {

@@ -12,7 +12,6 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
-	"strconv"
 	"strings"
 	"syscall"
 	"testing"
@@ -195,7 +194,7 @@ func TestLiveWithoutADevice(t *testing.T) {
 }
 
 func TestLiveServerKilled(t *testing.T) {
-	name := "killed-" + strconv.Itoa(os.Getpid())
+	const name = "breakcue-doomed" // always the same: the place of a killed server is freed for its own name only
 	server := exec.Command("jackd", "-n", name, "-r", "-S", "-d", "dummy", "-r", "48000", "-p", "128")
 	require.NoError(t, server.Start())
 	t.Cleanup(func() { server.Process.Kill(); server.Wait() })

@@ -152,6 +152,7 @@ func (r *liveRun) show(v liveView) error {
 		}
 	}
 	r.hear = &hearing{follower: r.follower, out: out, now: env.Now, rate: r.rate, wiring: r.flags.wired}
+	r.hear.failing = r.failing
 	r.hear.view = cue.View{Heading: r.flags.heading(r.card.options, r.card.name), Keys: v.keys, Prompt: v.prompt}
 	r.hear.health()
 	r.hear.refresh()
@@ -271,12 +272,20 @@ func (r *liveRun) record(block []float32) error {
 	if before <= r.begin && r.begin < r.take.Frames() {
 		r.take.Mark(r.begin, listensFrom)
 	}
-	if err := r.take.Err(); err != nil {
-		r.hear.failing = "NOT RECORDING: " + err.Error()
-	}
 	at := r.hear.seconds(r.take.Frames()).Truncate(time.Second)
 	r.hear.view.Record = fmt.Sprintf("recording %s %d:%02d", r.flags.record, int(at.Minutes()), int(at.Seconds())%60)
 	return nil
+}
+
+// failing tells what no longer works while listening goes on.
+func (r *liveRun) failing() string {
+	if r.take != nil && r.take.Err() != nil {
+		return "NOT RECORDING: " + r.take.Err().Error()
+	}
+	if err := r.card.AlertErr(); err != nil {
+		return "NO ALERT: " + err.Error()
+	}
+	return ""
 }
 
 // lost takes a loss of frames.
