@@ -30,6 +30,7 @@ type hearing struct {
 	opened   detect.Event // newest opening, settled or on its way
 	next     int64        // frame at which the health of the signal is looked at again
 	gaps     int
+	standing string        // advice while the signal needs none: the result of the last reading
 	failing  func() string // tells what else is wrong; nil: nothing can be
 }
 
@@ -147,12 +148,12 @@ func (h *hearing) refresh() {
 func (h *hearing) health() {
 	s := h.follower.Health()
 	v := &h.view
-	v.Health, v.Advice, v.Warning = "", "", ""
+	v.Health, v.Advice, v.Warning = "", h.standing, ""
 	loud := math.Max(s.Levels.Closed, s.Levels.Open)
 	above := pump.DBFS(loud) - pump.DBFS(math.Sqrt2*s.Levels.Noise)
 	switch {
 	case s.Known:
-		v.Health = fmt.Sprintf("tone: points closed %s, points open %s; %.0f dB above the noise",
+		v.Health = fmt.Sprintf("points closed %s, points open %s, tone %.0f dB above the noise",
 			loudness(s.Levels.Closed), loudness(s.Levels.Open), math.Min(above, 120))
 		if above < 10 {
 			v.Warning = "the tone is hardly louder than the noise: raise --level, or turn the input up"

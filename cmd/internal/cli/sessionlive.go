@@ -93,7 +93,7 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 		}
 	}
 	s.run, err = f.live.start(ctx, env, liveView{
-		keys:   "reading, Enter   *: next cylinder or phase   x: throw the newest opening away   q: end",
+		keys:   "Enter: take the reading  *: next cylinder or phase  x: throw opening away  q: end",
 		prompt: s.prompt(), silent: f.asJSON, ask: f.readings == "" || f.readings == standardInput,
 		record: func(format audio.Format, device string) (string, error) { return s.create(env, format, device) },
 	})
@@ -261,7 +261,9 @@ func (s *liveSession) line(text string) error {
 		v.Note = fmt.Sprintf("%s is kept, but there is no new opening that it could belong to", typed.Text)
 		return nil
 	}
-	v.Note = s.result(typed)
+	v.Note = ""
+	s.run.hear.standing = s.result(typed)
+	s.run.hear.health()
 	return nil
 }
 
@@ -274,7 +276,7 @@ func (s *liveSession) result(typed session.Typed) string {
 	for _, c := range r.Cylinders {
 		for _, ph := range c.Phases {
 			if c.Name == typed.Place.Cylinder && ph.Phase == typed.Place.Phase && ph.N > 0 {
-				return strings.TrimSpace(typed.Text) + "   " + strings.Join(ph.Words()[:2], "   ")
+				return fmt.Sprintf("%s: %s", strings.TrimSpace(typed.Text), strings.Join(ph.Words()[:2], "; "))
 			}
 		}
 	}
@@ -303,7 +305,7 @@ func (s *liveSession) nextPlace() {
 }
 
 func (s *liveSession) prompt() string {
-	return fmt.Sprintf("%s, %s", s.typist.Place.Cylinder, phaseWords(s.typist.Place.Phase))
+	return fmt.Sprintf("Dial reading, %s, %s", s.typist.Place.Cylinder, phaseWords(s.typist.Place.Phase))
 }
 
 // finish pairs readings that came from a file, prints the report and ends the journal. heard is how the listening ended.

@@ -73,6 +73,9 @@ type picturedFrame struct {
 	frame
 	back  State
 	valid bool
+
+	view View
+	due  time.Time // when the view looks different though it is the same; the zero time: never
 }
 
 // drawOnce draws the newest view and returns when to draw again; 0: not before something happens.
@@ -83,9 +86,19 @@ func (s *Screen) drawOnce(last *picturedFrame) time.Duration {
 	if !has {
 		return 0
 	}
+	now := s.o.Now()
+	if last.valid && v == last.view && (last.due.IsZero() || now.Before(last.due)) {
+		if s.o.Shown != nil {
+			s.o.Shown(v, now)
+		}
+		return max(last.due.Sub(now), 0)
+	}
 	w, h := s.size(last.valid)
-	f, back, again := s.paint.frame(v, s.o.Now(), w, h)
-	next := picturedFrame{f, back, true}
+	f, back, again := s.paint.frame(v, now, w, h)
+	next := picturedFrame{frame: f, back: back, valid: true, view: v}
+	if again > 0 {
+		next.due = now.Add(again)
+	}
 	if s.pen != nil {
 		s.out = s.pen.write(s.out[:0], next, *last)
 		if len(s.out) > 0 {

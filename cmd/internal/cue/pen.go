@@ -143,7 +143,8 @@ func (p *pen) letter(dst []byte, r rune) []byte {
 	return append(dst, string(r)...)
 }
 
-// changed returns the first cell that differs and the one after the last; the first is never the right half of a letter.
+// changed returns the first cell that differs and the one after the last. The first is never the right half of a letter: that
+// differs only where the left half does.
 func changed(row, was []cell) (from, to int) {
 	if slices.Equal(row, was) {
 		return 0, 0
@@ -153,9 +154,6 @@ func changed(row, was []cell) (from, to int) {
 	}
 	for to = len(row); row[to-1] == was[to-1]; {
 		to--
-	}
-	for from > 0 && row[from].r == 0 {
-		from--
 	}
 	return from, to
 }

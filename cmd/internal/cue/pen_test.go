@@ -90,7 +90,7 @@ func TestPen(t *testing.T) {
 			}
 			v := anyView().Draw(t, "view")
 			back := State(rapid.IntRange(0, 3).Draw(t, "background"))
-			next := picturedFrame{paint(v, at{noon, back, false}, w, h), back, true}
+			next := picturedFrame{frame: paint(v, at{noon, back, false}, w, h), back: back, valid: true}
 			g.take(t, string(p.write(nil, next, last)))
 			assert.Empty(t, p.write(nil, next, next), "what is there is not written again")
 			last = next
@@ -106,7 +106,7 @@ func TestPen(t *testing.T) {
 func TestPenWithoutColour(t *testing.T) {
 	p := testPen(t, "xterm-256color", 0)
 	for s := range Lost + 1 {
-		sent := string(p.write(nil, picturedFrame{paint(scenes()[4].view, at{noon, s, false}, 80, 24), s, true}, picturedFrame{}))
+		sent := string(p.write(nil, picturedFrame{frame: paint(scenes()[4].view, at{noon, s, false}, 80, 24), back: s, valid: true}, picturedFrame{}))
 		assert.NotRegexp(t, `\x1b\[[0-9;]*[34]\d`, sent, "a colour code")
 	}
 	assert.Empty(t, adapted(p.ti, true).ResetFgBg)
@@ -118,7 +118,7 @@ func TestPenInASCII(t *testing.T) {
 	p.ascii = true
 	v := scenes()[3].view
 	v.Heading = "Gerät 録音"
-	sent := string(p.write(nil, picturedFrame{paint(v, at{noon, Open, true}, 80, 24), Open, true}, picturedFrame{}))
+	sent := string(p.write(nil, picturedFrame{frame: paint(v, at{noon, Open, true}, 80, 24), back: Open, valid: true}, picturedFrame{}))
 	for _, r := range sent {
 		assert.Less(t, r, rune(0x80))
 	}
