@@ -88,9 +88,7 @@ func (s *Screen) drawOnce(last *picturedFrame) time.Duration {
 	}
 	now := s.o.Now()
 	if last.valid && v == last.view && (last.due.IsZero() || now.Before(last.due)) {
-		if s.o.Shown != nil {
-			s.o.Shown(v, now)
-		}
+		s.tell(v, now)
 		return max(last.due.Sub(now), 0)
 	}
 	w, h := s.size(last.valid)
@@ -110,10 +108,15 @@ func (s *Screen) drawOnce(last *picturedFrame) time.Duration {
 	*last = next
 	ended := s.o.Now()
 	s.paint.back.drawn(back, ended)
-	if s.o.Shown != nil {
-		s.o.Shown(v, ended)
-	}
+	s.tell(v, ended)
 	return again
+}
+
+// tell calls Shown.
+func (s *Screen) tell(v View, at time.Time) {
+	if s.o.Shown != nil {
+		s.o.Shown(v, at)
+	}
 }
 
 // size is that of the terminal now.

@@ -18,7 +18,8 @@ type Options struct {
 	Now    func() time.Time    // nil: time.Now
 
 	// Shown, if not nil, is called by the screen's own goroutine when the write of a frame that shows v has ended, at the
-	// time at. It must not call the Screen. Of views that follow each other fast, only the last is shown.
+	// time at; also where nothing had to be written. It must not call the Screen. Of views that follow each other fast,
+	// only the last is shown.
 	Shown func(v View, at time.Time)
 
 	// Tty is the terminal to take over; nil: the one this process belongs to. Screen, if not nil, is drawn on instead of
