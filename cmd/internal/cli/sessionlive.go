@@ -276,7 +276,7 @@ func (s *liveSession) result(typed session.Typed) string {
 	for _, c := range r.Cylinders {
 		for _, ph := range c.Phases {
 			if c.Name == typed.Place.Cylinder && ph.Phase == typed.Place.Phase && ph.N > 0 {
-				return fmt.Sprintf("%s: %s", strings.TrimSpace(typed.Text), strings.Join(ph.Words()[:2], "; "))
+				return fmt.Sprintf("%s: %s", strings.TrimSpace(typed.Text), ph.Brief())
 			}
 		}
 	}

@@ -94,6 +94,15 @@ func (ph Phase) Words() []string {
 	return append(out, fmt.Sprintf("verdict: %s (probability in tolerance: %s)", verdict(ph), percent(*ph.InTolerance)))
 }
 
+// Brief says the result in half a line: the error and its interval.
+func (ph Phase) Brief() string {
+	if ph.ErrorMM == nil {
+		return "no result yet"
+	}
+	words, _, _ := strings.Cut(timing.Words(timing.Length(*ph.ErrorMM)), " (")
+	return fmt.Sprintf("%s, %.0f %%: %s", words, 100**ph.Coverage, interval(ph.IntervalMM[0], ph.IntervalMM[1]))
+}
+
 func (p *printer) notes(indent string, caveats []timing.Caveat) {
 	for _, c := range caveats {
 		p.line("%snote: %s", indent, c.Message)
