@@ -76,8 +76,12 @@ func (f *liveFlags) openCard(ctx context.Context, env Env, urgent func([]float32
 		if err != nil {
 			return nil, cardError(err)
 		}
-		if _, err := askHeadphones(ctx, env, other.Name, memory); err != nil {
+		firstTime, err := askHeadphones(ctx, env, other.Name, memory)
+		if err != nil {
 			return nil, err
+		}
+		if o.Alert.Ramp = 0; firstTime {
+			o.Alert.Ramp = alertRise
 		}
 	}
 	o.Gather, o.Urgent = calm, urgent

@@ -55,7 +55,7 @@ func (h *hearing) event(e detect.Event) {
 		}
 	case e.Kind == detect.KindClose && e.Stage == detect.Settled && h.view.Provisional:
 		h.view.Provisional = false
-		if !sameLevel(h.opened, e) {
+		if same, known := h.returned(e); known && !same {
 			h.view.Note = fmt.Sprintf("opening %d does not count: the tone came back %s; check the clips", len(h.counted), louder(h.opened, e))
 			h.uncount(h.opened.ID)
 		}
@@ -78,6 +78,15 @@ const (
 )
 
 func level(z complex128) float64 { return math.Max(quietest, math.Hypot(real(z), imag(z))) }
+
+// returned tells whether the points have closed, by c, at the level they had before the opening; known is false where no opening
+// was heard before.
+func (h *hearing) returned(c detect.Event) (same, known bool) {
+	if h.opened.Stage != detect.Settled || h.opened.Frame > c.Frame {
+		return false, false
+	}
+	return sameLevel(h.opened, c), true
+}
 
 // sameLevel tells that the points closed again, by c, at the level they had before they opened by o.
 func sameLevel(o, c detect.Event) bool {

@@ -74,7 +74,7 @@ func (l *listening) run(ctx context.Context) error {
 				l.closings++
 			}
 			if l.print != nil {
-				return l.print.event(e, r.rate)
+				return l.print.event(e, r.rate, r.hear)
 			}
 		}
 		return nil
@@ -125,18 +125,26 @@ type eventLine struct {
 	Reclosures   *int     `json:"reclosures,omitempty"`    // openings and closings
 	Lost         *int64   `json:"lost_frames,omitempty"`   // gaps whose length is known
 	Cause        string   `json:"cause,omitempty"`
+	// Provisional tells of an opening that a lead which fell off looks like it; SameLevel of a closing whether the points closed at the
+	// level they had before, so that it was none. Absent where it cannot be told.
+	Provisional bool  `json:"provisional,omitempty"`
+	SameLevel   *bool `json:"same_level,omitempty"`
 }
 
 func newEventPrinter(w io.Writer) *eventPrinter { return &eventPrinter{json.NewEncoder(w)} }
 
-// event prints a settled event.
-func (p *eventPrinter) event(e detect.Event, rate int) error {
+// event prints a settled event, which h has taken before.
+func (p *eventPrinter) event(e detect.Event, rate int, h *hearing) error {
 	fs := float64(rate)
 	out := eventLine{Event: e.Kind.String(), ID: e.ID, Frame: e.At(), DecidedFrame: e.DecidedFrame, Time: e.At() / fs, Cause: string(e.Cause)}
 	switch {
 	case e.Kind == detect.KindOpen || e.Kind == detect.KindClose:
 		u := e.Uncertainty / fs
 		out.Uncertainty, out.Reclosures = &u, &e.Reclosures
+		out.Provisional = e.Kind == detect.KindOpen && h.provisional(e)
+		if same, known := h.returned(e); e.Kind == detect.KindClose && known {
+			out.SameLevel = &same
+		}
 	case e.Kind == detect.KindFault && e.Cause == detect.CauseGap:
 		lost := e.LastFrame - e.Frame
 		out.Event, out.Lost = "gap", &lost

@@ -105,6 +105,11 @@ func TestListenPrintsEachSettledEventOnce(t *testing.T) {
 		assert.Positive(t, *got[i].Uncertainty)
 		require.NotNil(t, got[i].Reclosures)
 		assert.Zero(t, *got[i].Reclosures)
+		assert.Equal(t, !want.Closed, got[i].Provisional, "a lead that falls off leaves nothing either")
+		if want.Closed {
+			require.NotNil(t, got[i].SameLevel)
+			assert.True(t, *got[i].SameLevel)
+		}
 	}
 	assert.Contains(t, s.errs.String(), "2 openings, 2 closings in 4s")
 	assert.True(t, s.card.closed)
@@ -276,4 +281,49 @@ func TestKeysOnLinesThrowAwayAndEnd(t *testing.T) {
 	assert.Contains(t, s.errs.String(), "Take headphones off")
 	assert.Contains(t, s.out.String(), "there is no opening to throw away")
 	assert.NotContains(t, s.errs.String(), "in 4s", "q ended it before")
+}
+
+// halved is a sound that loses half of its level at a frame.
+type halved struct {
+	audio.Source
+	at, pos int
+}
+
+func (s *halved) Read(dst []float32) (int, error) {
+	n, err := s.Source.Read(dst)
+	ch := s.Format().Channels
+	for i := range n * ch {
+		if s.pos+i/ch >= s.at {
+			dst[i] /= 2
+		}
+	}
+	s.pos += n
+	return n, err
+}
+
+func TestAToneThatComesBackWeakerIsNoOpening(t *testing.T) {
+	weaker := func(src audio.Source) audio.Source { return &halved{Source: src, at: 48000 * 125 / 100} } // while open the first time
+	s := newShop(t, twice...)
+	s.wrap = weaker
+	require.Equal(t, ExitOK, s.run(t, "listen", "--json"), s.errs.String())
+	var same []bool
+	for _, l := range s.lines(t) {
+		if l.Event == "close" {
+			require.NotNil(t, l.SameLevel)
+			same = append(same, *l.SameLevel)
+		}
+	}
+	assert.Equal(t, []bool{false, true}, same)
+
+	s = newShop(t, twice...)
+	s.wrap = weaker
+	require.Equal(t, ExitOK, s.run(t, "listen"), s.errs.String())
+	assert.Contains(t, s.out.String(), "opening 1 does not count: the tone came back 6 dB quieter; check the clips")
+	assert.Contains(t, s.out.String(), "points open, number 1, counts when the points close again\n", "the second is the first that counts")
+
+	s = newShop(t, twice...)
+	s.wrap = weaker
+	code, _ := s.session(t, "--readings", "../../../testdata/sheets/readings.txt")
+	require.Equal(t, ExitOK, code, s.errs.String())
+	assert.Contains(t, s.out.String(), "may have been a lead that fell off")
 }

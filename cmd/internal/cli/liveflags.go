@@ -36,6 +36,7 @@ const (
 	usualLevel = -12.0 // [dBFS] of the test tone
 	alertUsual = -6.0  // [dBFS] of the alert
 	alertBeep  = 250 * time.Millisecond
+	alertRise  = 120 * time.Millisecond // of the alert, on a sound card that is new
 	highestHz  = 20000
 )
 
@@ -136,6 +137,9 @@ func (f *liveFlags) options(in, out live.Device, firstTime bool) (live.Options, 
 	a := &live.Alert{Voice: live.Voice{Hz: f.alertHz, Level: f.alertLevel, Channel: f.alertChannel}, Device: f.alertDevice, Length: alertBeep}
 	if a.Hz == 0 {
 		a.Hz = alertTone(hz)
+	}
+	if firstTime {
+		a.Ramp = alertRise
 	}
 	if f.alertWhile {
 		a.Length = 0

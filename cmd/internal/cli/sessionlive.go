@@ -141,7 +141,17 @@ func (s *liveSession) event(e detect.Event) error {
 	if c.Open {
 		s.run.mark(e, fmt.Sprintf("points open %d", c.ID))
 	}
-	return errors.Join(s.rec.Hear(c), s.pair(false))
+	if err := s.rec.Hear(c); err != nil {
+		return err
+	}
+	if same, known := s.run.hear.returned(e); !c.Open && known && !same {
+		if err := s.rec.Caveat(timing.Caveat{Code: "other_level", Message: fmt.Sprintf(
+			"at %.3f s the points closed at another level than before (%s): what looked like an opening just before may have been a lead that fell off",
+			c.TimeS, louder(s.run.hear.opened, e))}); err != nil {
+			return err
+		}
+	}
+	return s.pair(false)
 }
 
 // pair gives the readings that wait to the openings that have none, in order; in the end those without an opening too.
