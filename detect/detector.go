@@ -63,6 +63,7 @@ const (
 	// much beyond. What lies above counts as no number.
 	maxSample    = 1e5
 	settleWindow = 4      // hops that make a window
+	settledStep  = 0.3    // of the distance of the two levels: a level that has settled does not step by so much and stay what it was
 	flutterTime  = 0.0015 // [s] between firings of the trigger that follow one another too quickly
 	flutterFires = 8      // such firings in a row that are let pass
 	lostAfter    = 0.5    // [s] of a level between the two
@@ -255,7 +256,12 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 		late, early := d.win.halves()
 		size := mag(late)
 		steadyTo := 0.3*size + 3*math.Sqrt(t.noise2/float64(d.hop))
-		if size > 0.5*D && mag(late-early) < steadyTo {
+		least := 0.5
+		settled := t.age > turnAge
+		if settled {
+			least = settledStep
+		}
+		if size > least*D && mag(late-early) < steadyTo {
 			now := t.level[idx(d.state)] + (late+early)/2
 			switch share := t.share(d.state, now); {
 			case share >= 0.6:
@@ -265,7 +271,11 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 				now = t.level[idx(d.state)] + late // the earlier half may hold a part of the change
 				return d.change(dst, d.n-int64(settleWindow*d.hop), &now)
 			case share <= 0.4:
-				if mag(now) > mag(t.level[idx(other(d.state))]) { // otherwise the window is just filling with the louder state
+				if mag(now) <= mag(t.level[idx(other(d.state))]) { // the window may just be filling with the louder state
+					if settled {
+						d.misfit += int64(d.hop)
+					}
+				} else {
 					// The same state at another phase: the tone itself has jumped.
 					if t.age > turnAge && alike(now, t.level[idx(d.state)]) {
 						dst = append(dst, d.contacts.single(KindFault, CausePhase, d.n-int64(settleWindow*d.hop), d.n-1))
@@ -283,7 +293,7 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 			d.misfit = 0
 		}
 	}
-	if !d.trig.suspicious() && mag(dev) < 0.5*D {
+	if !d.trig.suspicious() && mag(dev) < 0.5*D && d.misfit == 0 {
 		t.follow(d.state, dev, power)
 		d.sum.add(d.state, t, power)
 	} else {

@@ -119,7 +119,9 @@ func (l *Follower) placeInStream(events []detect.Event) {
 		e.DecidedFrame = max(e.DecidedFrame+l.base, l.known)
 		e.Half += float64(l.base)
 		l.newest = max(l.newest, e.ID)
-		l.last = max(l.last, e.Frame, e.LastFrame)
+		if e.Kind == detect.KindOpen || e.Kind == detect.KindClose {
+			l.last = max(l.last, e.Frame, e.LastFrame)
+		}
 	}
 }
 
