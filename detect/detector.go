@@ -63,7 +63,7 @@ const (
 	// much beyond. What lies above counts as no number.
 	maxSample    = 1e5
 	settleWindow = 4      // hops that make a window
-	settledStep  = 0.3    // of the distance of the two levels: a level that has settled does not step by so much and stay what it was
+	settledStep  = 0.25   // of the distance of the two levels: a level that has settled does not step by so much and stay what it was
 	flutterTime  = 0.0015 // [s] between firings of the trigger that follow one another too quickly
 	flutterFires = 8      // such firings in a row that are let pass
 	lostAfter    = 0.5    // [s] of a level between the two
@@ -289,7 +289,7 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 			default:
 				d.misfit += int64(d.hop)
 			}
-		} else {
+		} else if size <= least*D {
 			d.misfit = 0
 		}
 	}
