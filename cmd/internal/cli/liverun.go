@@ -153,11 +153,14 @@ func (r *liveRun) show(v liveView) error {
 	}
 	r.hear = &hearing{follower: r.follower, out: out, now: env.Now, rate: r.rate, wiring: r.flags.wired}
 	r.hear.failing = r.failing
-	r.hear.view = cue.View{Heading: r.flags.heading(r.card.options, r.card.name), Keys: v.keys, Prompt: v.prompt}
+	r.hear.view = cue.View{Heading: r.flags.heading(r.card.options, r.card.name), Keys: v.keys, Prompt: v.prompt, Note: caution}
 	r.hear.health()
 	r.hear.refresh()
 	return nil
 }
+
+// caution stands on the screen until something happens.
+const caution = "Ignition off, plugs out? Take the cable off before the engine is kicked."
 
 // nowhere shows nothing.
 type nowhere struct{}
