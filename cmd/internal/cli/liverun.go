@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"math"
 	"os"
 	"strings"
 	"time"
@@ -41,6 +42,7 @@ type liveRun struct {
 	screen  *cue.Screen  // nil: lines, or nothing
 	written func() error // why lines can no longer be written
 	take    *pump.Take   // nil: nothing is recorded
+	begun   bool         // begin is marked in it, or the first frame after it where begin itself was lost
 	lines   <-chan string
 	keys    chan cue.Key
 	undo    []func() error // what is to be closed, in reverse order
@@ -98,8 +100,8 @@ func (f *liveFlags) start(ctx context.Context, env Env, v liveView) (r *liveRun,
 		if err != nil {
 			return r, recordError(f.record, err)
 		}
-		r.take = pump.NewTake(w, format.Channels)
-		r.undo = append(r.undo, r.take.Close)
+		r.take = pump.NewTake(w, format)
+		r.undo = append(r.undo, r.endTake)
 	}
 	r.begin = r.card.ToneFrom() + int64(margin.Seconds()*float64(r.rate))
 	r.follower, err = pump.NewFollower(format, pump.FollowOptions{Tone: r.card.options.Tone.Hz, Channel: f.channel, Wiring: f.wired, Begin: r.begin})
@@ -272,10 +274,11 @@ func (r *liveRun) record(block []float32) error {
 	}
 	before := r.take.Frames()
 	r.take.Write(block)
-	if before <= r.begin && r.begin < r.take.Frames() {
-		r.take.Mark(r.begin, listensFrom)
+	if from := max(r.begin, before); !r.begun && from < r.take.Frames() {
+		r.begun = true
+		r.take.Mark(from, listensFrom)
 	}
-	at := r.hear.seconds(r.take.Frames()).Truncate(time.Second)
+	at := r.hear.seconds(r.take.Frames() - r.take.Missing()).Truncate(time.Second)
 	r.hear.view.Record = fmt.Sprintf("recording %s %d:%02d", r.flags.record, int(at.Minutes()), int(at.Seconds())%60)
 	return nil
 }
@@ -294,7 +297,7 @@ func (r *liveRun) failing() string {
 // lost takes a loss of frames.
 func (r *liveRun) lost(frames int64) {
 	if r.take != nil {
-		r.take.Silence(frames, r.rate)
+		r.take.Silence(frames)
 	}
 }
 
@@ -303,6 +306,20 @@ func (r *liveRun) mark(e detect.Event, label string) {
 	if r.take != nil {
 		r.take.Mark(e.Frame, label)
 	}
+}
+
+// endTake closes the recording and tells what it lacks.
+func (r *liveRun) endTake() error {
+	err := r.take.Close()
+	if n := r.take.Missing(); n > 0 {
+		fmt.Fprintf(r.env.Err, "breakcue: note: %v of lost sound is not in the recording: what came after it stands that much earlier there\n",
+			r.hear.seconds(n).Round(time.Second))
+	}
+	if n := r.take.Unmarked(); n > 0 {
+		fmt.Fprintf(r.env.Err, "breakcue: note: %s could not be marked in the recording: cue points reach to frame %d\n",
+			pump.Count(n, "place", "places"), uint32(math.MaxUint32))
+	}
+	return err
 }
 
 // alert beeps.

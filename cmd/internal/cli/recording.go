@@ -106,7 +106,7 @@ func analyse(ctx context.Context, env Env, path string, opt pump.Options) (pump.
 		file = spooled
 	}
 	if opt.From == 0 {
-		opt.From = beginOf(file)
+		opt.From = beginOf(ctx, file)
 	}
 	a, err := pump.Analyse(ctx, func() (audio.Source, error) { return wav.Open(file) }, opt)
 	if err != nil {
@@ -124,13 +124,17 @@ func analyse(ctx context.Context, env Env, path string, opt pump.Options) (pump.
 // points that close.
 const listensFrom = "listening from here"
 
-// beginOf returns how far into the recording listening begins; 0 where no label says so, or the file cannot be read.
-func beginOf(file string) time.Duration {
+// beginOf returns how far into the recording listening begins; 0 where no label says so, or the file cannot be read. Cue points that
+// found no place before the sound stand behind it: a file that seems to have none is read to its end.
+func beginOf(ctx context.Context, file string) time.Duration {
 	r, err := wav.Open(file)
 	if err != nil {
 		return 0 // whoever reads it next says why
 	}
 	defer r.Close()
+	for buf := make([]float32, 1<<14*r.Format().Channels); len(r.Cues()) == 0 && err == nil && ctx.Err() == nil; {
+		_, err = r.Read(buf)
+	}
 	for _, c := range r.Cues() {
 		if c.Label == listensFrom {
 			return r.Format().Duration(c.Frame)
