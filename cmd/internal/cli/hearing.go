@@ -27,9 +27,10 @@ type hearing struct {
 	shown    cue.View
 	counted  []int64 // IDs of the openings that count, oldest first
 	openedAt time.Time
-	opened   detect.Event // newest opening, settled or on its way
-	next     int64        // frame at which the health of the signal is looked at again
-	gaps     int
+	opened   detect.Event  // newest opening, settled or on its way
+	next     int64         // frame at which the health of the signal is looked at again
+	gaps     int           // in the sound
+	unheard  bool          // since the newest change the points may have closed without being heard
 	standing string        // advice while the signal needs none: the result of the last reading
 	failing  func() string // tells what else is wrong; nil: nothing can be
 }
@@ -45,6 +46,7 @@ func (h *hearing) event(e detect.Event) {
 		h.opened = e
 		h.openedAt = h.now().Add(-h.seconds(h.follower.Frame() - e.Frame))
 		h.view.Note = ""
+		h.unheard = false
 		h.view.Provisional = h.wiring == detect.Series
 	case e.Kind == detect.KindOpen && e.Stage == detect.Withdrawn:
 		h.uncount(e.ID)
@@ -53,6 +55,8 @@ func (h *hearing) event(e detect.Event) {
 		if e.Stage == detect.Settled {
 			h.view.Provisional = h.provisional(e)
 		}
+	case e.Kind == detect.KindClose && e.Stage == detect.Decided:
+		h.unheard = false
 	case e.Kind == detect.KindClose && e.Stage == detect.Settled && h.view.Provisional:
 		h.view.Provisional = false
 		if same, known := h.returned(e); known && !same {
@@ -62,6 +66,9 @@ func (h *hearing) event(e detect.Event) {
 	case e.Cause == detect.CauseGap && e.Kind == detect.KindFault, e.Cause == detect.CausePhase && e.Kind == detect.KindFault:
 		h.gaps++
 		h.view.Note = "sound was lost: an opening just now may have been missed"
+		h.unheard = true
+	case e.Kind == detect.KindLost:
+		h.unheard = true
 	}
 	h.refresh()
 }
@@ -130,6 +137,10 @@ func (h *hearing) throwAway() int64 {
 
 // tick is called after each block.
 func (h *hearing) tick() {
+	if h.unheard && h.view.Provisional && h.follower.State() == detect.Closed {
+		h.view.Provisional = false
+		h.view.Note = fmt.Sprintf("opening %d is not confirmed: sound was lost", len(h.counted))
+	}
 	if h.follower.Frame() >= h.next {
 		h.next = h.follower.Frame() + int64(healthEvery*float64(h.rate))
 		h.health()
@@ -183,7 +194,7 @@ func (h *hearing) health() {
 		v.Health = "listening for the tone"
 	default:
 		v.Warning = s.Reason.Error()
-		v.Advice = pump.HintFor(s.Reason)
+		v.Advice = liveHint(s.Reason)
 	}
 	if h.follower.State() == detect.Lost {
 		v.Warning = "what comes back fits neither state: check the clips"
@@ -197,6 +208,19 @@ func (h *hearing) health() {
 			v.Warning = text
 		}
 	}
+}
+
+// liveHint tells what to do about a reason for which live sound says nothing.
+func liveHint(err error) string {
+	switch {
+	case errors.Is(err, detect.ErrTooShort):
+		return "let it listen longer, and open and close the points meanwhile"
+	case errors.Is(err, detect.ErrNoChange):
+		return "open and close the points while it listens; if you did, check the cable and take the coil lead off"
+	case errors.Is(err, detect.ErrSilence), errors.Is(err, detect.ErrNotATone), errors.Is(err, detect.ErrContrast), errors.Is(err, detect.ErrNoise):
+		return pump.HintFor(err)
+	}
+	return "check the cable, the clips and the levels"
 }
 
 // loudness says how much of the tone comes through.

@@ -97,13 +97,17 @@ func (l *listening) run(ctx context.Context) error {
 		return nil
 	}
 	err = r.listen(ctx)
-	fmt.Fprintf(l.env.Err, "breakcue: %s, %s in %v\n", pump.Count(l.openings, "opening", "openings"), pump.Count(l.closings, "closing", "closings"),
-		r.hear.seconds(r.follower.Frame()).Round(time.Second/10))
+	lost := ""
+	if n := r.hear.gaps; n > 0 {
+		lost = fmt.Sprintf(", sound lost %s", pump.Count(n, "time", "times"))
+	}
+	fmt.Fprintf(l.env.Err, "breakcue: %s, %s in %v%s\n", pump.Count(l.openings, "opening", "openings"), pump.Count(l.closings, "closing", "closings"),
+		r.hear.seconds(r.follower.Frame()).Round(time.Second/10), lost)
 	if half, ok := r.delays.quantile(0.5); ok {
 		most, _ := r.delays.quantile(0.99)
 		fmt.Fprintf(l.env.Err, "breakcue: from the sound card's block that tells of an opening to the whole screen: %s, 99 of 100 within %s\n", ms(half), ms(most))
 	}
-	if l.flags.record != "" {
+	if r.take != nil && r.take.Err() == nil {
 		fmt.Fprintf(l.env.Err, "breakcue: recorded: look at it with 'breakcue review %s'\n", shellWord(l.flags.record))
 	}
 	return err

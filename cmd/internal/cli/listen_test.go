@@ -26,13 +26,14 @@ type benchCard struct {
 	sounded, hushed int
 	closed          bool
 	mute            error // of the alert
+	late            int64 // frames by which the tone begins later than it could
 }
 
 func (c *benchCard) Sound()                          { c.sounded++ }
 func (c *benchCard) Hush()                           { c.hushed++ }
 func (c *benchCard) AlertErr() error                 { return c.mute }
 func (c *benchCard) Nudge()                          {}
-func (c *benchCard) ToneFrom() int64                 { return 480 }
+func (c *benchCard) ToneFrom() int64                 { return 480 + c.late }
 func (c *benchCard) Entered(int64) (time.Time, bool) { return time.Time{}, false }
 func (c *benchCard) Close() error                    { c.closed = true; return c.Source.Close() }
 
@@ -139,6 +140,7 @@ func TestListenReportsLostFrames(t *testing.T) {
 		}
 	}
 	require.Len(t, gaps, 1)
+	assert.Contains(t, s.errs.String(), "2 openings, 2 closings in 4s, sound lost 1 time\n")
 	assert.Equal(t, 48000*17/10-4800.0, gaps[0].Frame)
 	require.NotNil(t, gaps[0].Lost)
 	assert.Equal(t, int64(4800), *gaps[0].Lost)
@@ -186,7 +188,16 @@ func TestListenThatHasLearntNothingSaysSo(t *testing.T) {
 	s := newShop(t)
 	require.Equal(t, ExitInconclusive, s.run(t, "listen", "--for", "2s"))
 	assert.Contains(t, s.errs.String(), "breakcue: error: line box: the tone never changes")
-	assert.Contains(t, s.errs.String(), "breakcue: hint: open and close the points")
+	assert.Contains(t, s.errs.String(), "breakcue: hint: open and close the points while it listens")
+
+	s = newShop(t)
+	s.wrap = func(src audio.Source) audio.Source {
+		s.card.late = 48000
+		return src
+	}
+	require.Equal(t, ExitInconclusive, s.run(t, "listen", "--for", "1s"))
+	assert.Contains(t, s.errs.String(), "breakcue: error: line box: the sound is too short")
+	assert.NotContains(t, s.errs.String(), "record")
 }
 
 func TestADeviceThatGoesEndsTheRunAndKeepsTheRecording(t *testing.T) {
@@ -224,6 +235,8 @@ func TestListenRefusesWhatCannotBe(t *testing.T) {
 		{[]string{"--channel", "3"}, ExitUsage, "2 input channels"},
 		{[]string{"--channel", "-1"}, ExitUsage, "--channel -1"},
 		{[]string{"--for", "-1s"}, ExitUsage, "--for -1s"},
+		{[]string{"--for", "10us"}, ExitUsage, "want 1s or more"},
+		{[]string{"--tone", "0"}, ExitUsage, "--tone 0"},
 		{[]string{"--alert-tone", "100"}, ExitUsage, "500 to 2500"},
 		{[]string{"--alert", "--alert-tone", "1000"}, ExitUsage, "too near"},
 		{[]string{"--alert", "--alert-channel", "1"}, ExitUsage, "through the points"},
@@ -259,6 +272,27 @@ func TestTheAlertSoundsAtEachOpening(t *testing.T) {
 	// With this wiring the tone means open points: the sound begins closed in line, which is open across.
 	assert.Positive(t, s.card.hushed)
 	assert.Zero(t, s.asked.Alert.Length)
+}
+
+// Each of the flags that say how to beep asks for the beep.
+func TestWhoSaysHowToBeepWantsTheBeep(t *testing.T) {
+	for _, args := range [][]string{{"--alert-tone", "2000"}, {"--alert-level", "-6"}, {"--alert-channel", "2"}} {
+		s := newShop(t, twice...)
+		require.Equal(t, ExitOK, s.run(t, append([]string{"listen", "--json"}, args...)...), s.errs.String())
+		assert.Equal(t, 2, s.card.sounded, "%v", args)
+	}
+}
+
+// The points close while sound is lost: no event tells of it.
+func TestTheAlertEndsWithTheOpeningThoughItsEndWasLost(t *testing.T) {
+	s := newShop(t, twice...)
+	s.wrap = func(src audio.Source) audio.Source {
+		return audiotest.WithGaps(src, audio.GapError{At: 48000 * 26 / 10, Lost: 9600})
+	}
+	require.Equal(t, ExitOK, s.run(t, "listen", "--alert-while-open"), s.errs.String())
+	assert.Equal(t, 2, s.card.sounded)
+	assert.Equal(t, s.card.sounded, s.card.hushed)
+	assert.Contains(t, s.out.String(), "opening 2 is not confirmed: sound was lost")
 }
 
 func TestAnAlertThatCannotBeHeardIsTold(t *testing.T) {

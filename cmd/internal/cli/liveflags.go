@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -30,6 +31,7 @@ type liveFlags struct {
 	alertChannel int
 	alertWhile   bool
 	wired        detect.Wiring
+	given        func(name string) bool // tells that a flag was typed
 }
 
 const (
@@ -38,6 +40,7 @@ const (
 	alertBeep  = 250 * time.Millisecond
 	alertRise  = 120 * time.Millisecond // of the alert, on a sound card that is new
 	highestHz  = 20000
+	shortest   = time.Second // that --for takes: before, the tone hardly stands at its level
 )
 
 // add adds all of them.
@@ -52,6 +55,7 @@ func (f *liveFlags) add(fs *pflag.FlagSet) {
 
 // addCard adds those that a command does not share with recordings.
 func (f *liveFlags) addCard(fs *pflag.FlagSet) {
+	f.given = fs.Changed
 	fs.StringVar(&f.device, "device", "", "sound card by `NAME`, a part of it is enough (default: the one used last)")
 	fs.IntVar(&f.rate, "rate", 0, "sample rate in frames/s (default: that of the sound card)")
 	fs.IntVar(&f.frames, "frames", 0, "frames per buffer (default: what the sound card likes)")
@@ -60,7 +64,7 @@ func (f *liveFlags) addCard(fs *pflag.FlagSet) {
 	fs.BoolVar(&f.plain, "plain", false, "lines instead of the big screen, for screen readers")
 	fs.BoolVar(&f.alert, "alert", false, "beep when the points open, by the other channel of the sound card")
 	fs.StringVar(&f.alertDevice, "alert-device", "", "beep by this sound card instead, by `NAME`")
-	fs.Float64Var(&f.alertHz, "alert-tone", 0, "of the beep, in `HZ`, 500 to 2500 (default: twice or half of the test tone)")
+	fs.Float64Var(&f.alertHz, "alert-tone", 0, "of the beep, in `HZ`, 500 to 2500 (default: whole octaves off the test tone)")
 	fs.Float64Var(&f.alertLevel, "alert-level", alertUsual, "level of the beep in `DBFS`")
 	fs.IntVar(&f.alertChannel, "alert-channel", 0, "output channel of the beep, from 1 (default: 2, on another card 1)")
 	fs.BoolVar(&f.alertWhile, "alert-while-open", false, "sound for as long as the points are open")
@@ -84,7 +88,7 @@ func (f *liveFlags) check() error {
 		return fail(ExitUsage, "use --wiring series when the tone passes through the points, --wiring shunt when they short it",
 			"wiring %q, want series or shunt", f.wiring)
 	}
-	f.alert = f.alert || f.alertDevice != "" || f.alertWhile
+	f.alert = f.alert || f.alertWhile || slices.ContainsFunc([]string{"alert-device", "alert-tone", "alert-level", "alert-channel"}, f.given)
 	between := func(x, lo, hi float64) bool { return x >= lo && x <= hi } // false for NaN
 	switch {
 	case f.rate != 0 && (f.rate < 8000 || f.rate > 384000):
@@ -93,18 +97,18 @@ func (f *liveFlags) check() error {
 		return fail(ExitUsage, "leave it out, or try 128 or 256", "--frames %d, want 16 to 8192", f.frames)
 	case f.channel < 0:
 		return fail(ExitUsage, "channels count from 1", "--channel %d, want 1 or more", f.channel)
-	case f.tone != 0 && !between(f.tone, detect.MinTone, highestHz):
+	case f.given("tone") && !between(f.tone, detect.MinTone, highestHz):
 		return fail(ExitUsage, "leave it out, or use 900 to 4000", "--tone %g, want %d to %d", f.tone, detect.MinTone, highestHz)
 	case !between(f.level, -60, 0):
 		return fail(ExitUsage, "-12 is usual; 0 is as loud as the sound card can", "--level %g, want -60 to 0", f.level)
 	case !between(f.alertLevel, -60, 0):
 		return fail(ExitUsage, "-6 is usual; 0 is as loud as the sound card can", "--alert-level %g, want -60 to 0", f.alertLevel)
-	case f.alertHz != 0 && !between(f.alertHz, alertLowest, alertHighest):
+	case f.given("alert-tone") && !between(f.alertHz, alertLowest, alertHighest):
 		return fail(ExitUsage, "leave it out: it is chosen so that it does not disturb the test tone", "--alert-tone %g, want %d to %d", f.alertHz, alertLowest, alertHighest)
 	case f.alertChannel < 0:
 		return fail(ExitUsage, "channels count from 1", "--alert-channel %d, want 1 or more", f.alertChannel)
-	case f.length < 0:
-		return fail(ExitUsage, "leave it out to go on until Ctrl-C", "--for %v, want more than 0", f.length)
+	case f.given("for") && f.length < shortest:
+		return fail(ExitUsage, "leave it out to go on until Ctrl-C", "--for %v, want %v or more", f.length, shortest)
 	}
 	return nil
 }

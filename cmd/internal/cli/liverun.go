@@ -39,13 +39,14 @@ type liveRun struct {
 	line  func(string) error // of standard input, where there is no screen
 	tick  func() error       // after each block
 
-	screen  *cue.Screen  // nil: lines, or nothing
-	written func() error // why lines can no longer be written
-	take    *pump.Take   // nil: nothing is recorded
-	begun   bool         // begin is marked in it, or the first frame after it where begin itself was lost
-	lines   <-chan string
-	keys    chan cue.Key
-	undo    []func() error // what is to be closed, in reverse order
+	screen   *cue.Screen   // nil: lines, or nothing
+	written  func() error  // why lines can no longer be written
+	take     *pump.Take    // nil: nothing is recorded
+	begun    bool          // begin is marked in it, or the first frame after it where begin itself was lost
+	lines    <-chan string // of standard input; nil: nobody asks for any
+	keys     chan cue.Key
+	sounding bool           // the alert is, for as long as the points are open
+	undo     []func() error // what is to be closed, in reverse order
 }
 
 // liveView says how a run shows itself.
@@ -136,6 +137,7 @@ func (r *liveRun) show(v liveView) error {
 	var out shower = nowhere{}
 	switch {
 	case v.silent:
+		r.lines = r.linesIf(v.ask)
 	case env.OutTTY && env.InTTY && !r.flags.plain:
 		screen, err := cue.OpenScreen(cue.Options{Getenv: env.Getenv, Now: env.Now, Shown: r.delays.shown})
 		if err != nil {
@@ -147,9 +149,7 @@ func (r *liveRun) show(v liveView) error {
 	default:
 		lines := cue.NewLines(env.Out, env.Now)
 		r.written, out = lines.Err, lines
-		if env.InTTY || v.ask {
-			r.lines = linesOf(env.In)
-		} else {
+		if r.lines = r.linesIf(env.InTTY || v.ask); r.lines == nil {
 			v.keys = ""
 		}
 	}
@@ -159,6 +159,14 @@ func (r *liveRun) show(v liveView) error {
 	r.hear.health()
 	r.hear.refresh()
 	return nil
+}
+
+// linesIf gives the lines of standard input when they are wanted.
+func (r *liveRun) linesIf(wanted bool) <-chan string {
+	if !wanted {
+		return nil
+	}
+	return linesOf(r.env.In)
 }
 
 // caution stands on the screen until something happens.
@@ -198,6 +206,7 @@ func (r *liveRun) listen(ctx context.Context) (err error) {
 		},
 		After: func() {
 			check(r.input())
+			r.alertWhileOpen()
 			r.sentry.post(r.follower)
 			if r.written != nil {
 				check(r.written())
@@ -214,8 +223,8 @@ func (r *liveRun) listen(ctx context.Context) (err error) {
 	case errors.As(err, new(*live.DeviceError)):
 		return cardError(err)
 	case err == nil && r.flags.length > 0 && !r.follower.Health().Known:
-		reason := r.follower.Health().Reason
-		return &Failure{Code: ExitInconclusive, Err: fmt.Errorf("%s: %w", r.card.name, reason), Hint: pump.HintFor(reason)}
+		reason := cmp.Or(r.follower.Health().Reason, detect.ErrTooShort)
+		return &Failure{Code: ExitInconclusive, Err: fmt.Errorf("%s: %w", r.card.name, reason), Hint: liveHint(reason)}
 	}
 	return err
 }
@@ -322,19 +331,32 @@ func (r *liveRun) endTake() error {
 	return err
 }
 
-// alert beeps.
+// alert beeps at an opening.
 func (r *liveRun) alert(e detect.Event) {
 	switch {
-	case r.card.options.Alert == nil:
-	case e.Kind == detect.KindOpen && e.Stage == detect.Decided:
+	case r.flags.alertWhile:
+		r.alertWhileOpen()
+	case r.card.options.Alert == nil || e.Kind != detect.KindOpen:
+	case e.Stage == detect.Decided:
 		r.card.Sound()
-	case e.Kind == detect.KindOpen && e.Stage == detect.Withdrawn,
-		r.flags.alertWhile && e.Kind == detect.KindClose && e.Stage == detect.Decided,
-		r.flags.alertWhile && e.Kind == detect.KindLost:
+	case e.Stage == detect.Withdrawn:
 		r.card.Hush()
-	case r.flags.alertWhile && e.Kind == detect.KindClose && e.Stage == detect.Withdrawn:
-		r.card.Sound() // the points are open still
 	}
+}
+
+// alertWhileOpen sounds for as long as the points are known to be open: sound that was lost may have ended it without an event.
+func (r *liveRun) alertWhileOpen() {
+	if r.card.options.Alert == nil || !r.flags.alertWhile {
+		return
+	}
+	open := r.follower.State() == detect.Open
+	switch {
+	case open && !r.sounding:
+		r.card.Sound()
+	case !open && r.sounding:
+		r.card.Hush()
+	}
+	r.sounding = open
 }
 
 // close closes everything, the newest first. It tells every error.

@@ -58,13 +58,15 @@ const (
 	alertApart   = 200  // [Hz] from the test tone
 )
 
-// alertTone chooses the alert for a test tone of so many Hz: twice or half of it. Over whole periods of both the two are orthogonal, so
-// that what leaks of the alert into the input cancels.
+// alertTone chooses the alert for a test tone of so many Hz: twice of it, or as many octaves off as it takes. Over whole periods of both
+// the two are orthogonal, so that what leaks of the alert into the input cancels.
 func alertTone(hz float64) float64 {
-	for f := 2 * hz; f >= alertLowest; f /= 2 {
-		if f <= alertHighest && f != hz {
-			return f
-		}
+	f := 2 * hz
+	for f < alertLowest {
+		f *= 2
 	}
-	return alertHighest
+	for f > alertHighest || f == hz {
+		f /= 2
+	}
+	return f
 }

@@ -24,6 +24,9 @@ func TestLiveToneShowsLossesAndKeepsOffTheMains(t *testing.T) {
 			assert.GreaterOrEqual(t, max(alert-hz, hz-alert), float64(alertApart))
 		}
 	}
+	for hz, want := range map[float64]float64{100: 800, 1000: 2000, 1250: 2500, 3250: 1625, 6000: 1500, 20000: 2500} {
+		assert.Equal(t, want, alertTone(hz), "whole octaves off %g Hz", hz)
+	}
 	assert.InDelta(t, 1000, liveTone(detect.Series, 48000), 60)
 	assert.InDelta(t, 3250, liveTone(detect.Shunt, 48000), 60)
 }

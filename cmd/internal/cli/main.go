@@ -31,10 +31,7 @@ func Main(ctx context.Context, args []string, env Env) int {
 	err := root.ExecuteContext(ctx)
 	var in interrupted
 	if errors.As(context.Cause(ctx), &in) || errors.As(err, &in) { // Ctrl-C may come as a key
-		// Whoever interrupted knows; what else went wrong is told.
-		if err != nil && !cancelled(err) {
-			report(env, err)
-		}
+		report(env, besides(err)) // whoever interrupted knows; what else went wrong is told
 		if in.sig == syscall.SIGTERM {
 			return ExitTerminated
 		}
@@ -48,9 +45,29 @@ type interrupted struct{ sig os.Signal }
 
 func (i interrupted) Error() string { return "interrupted by " + i.sig.String() }
 
-// cancelled tells that err is no more than an interruption.
+// cancelled tells that err holds an interruption; besides tells what else.
 func cancelled(err error) bool {
 	return errors.Is(err, context.Canceled) || errors.As(err, new(interrupted))
+}
+
+// besides returns what err says besides an interruption and that there is no result because of it; nil when that is nothing.
+func besides(err error) error {
+	if !cancelled(err) && !errors.Is(err, errNoResult) {
+		return err
+	}
+	switch e := err.(type) {
+	case *Failure:
+		if rest := besides(e.Err); rest != nil {
+			return &Failure{Code: e.Code, Err: rest, Hint: e.Hint}
+		}
+	case interface{ Unwrap() []error }:
+		var rest []error
+		for _, part := range e.Unwrap() {
+			rest = append(rest, besides(part))
+		}
+		return errors.Join(rest...)
+	}
+	return nil
 }
 
 // version is the version that the program was built from.

@@ -343,10 +343,12 @@ func (f *sessionFlags) report(env Env, rec *session.Recorder, dir, reason string
 	}
 	err = errors.Join(err, rec.Finish(r, reason))
 	if err == nil && !r.Measured() {
-		return fail(ExitInconclusive, "look at the notes, and turn through the mark again reading the dial at each opening", "no result: there is no opening with a usable reading")
+		return &Failure{Code: ExitInconclusive, Err: errNoResult, Hint: "look at the notes, and turn through the mark again reading the dial at each opening"}
 	}
 	return err
 }
+
+var errNoResult = errors.New("no result: there is no opening with a usable reading")
 
 // caveatsOf returns what is to be said of a recording.
 func caveatsOf(a *pump.Analysis) []timing.Caveat {

@@ -107,7 +107,7 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 	s.run.event, s.run.key, s.run.line = s.event, s.key, s.line
 	heard := s.run.listen(ctx)
 	err = errors.Join(s.finish(env, named, heard), s.journal.Close())
-	if fl := (*Failure)(nil); err == nil || errors.As(err, &fl) || cancelled(err) {
+	if fl := (*Failure)(nil); besides(err) == nil || errors.As(err, &fl) {
 		return err
 	}
 	return &Failure{Code: ExitFailed, Err: err, Hint: "what was written before is kept in " + s.journal.Dir()}
@@ -329,14 +329,22 @@ func (s *liveSession) finish(env Env, named bool, heard error) error {
 		}
 	}
 	reason := "finished"
-	switch {
-	case cancelled(heard):
-		reason = "interrupted"
-	case heard != nil:
+	failed := besides(heard)
+	if fl := (*Failure)(nil); errors.As(failed, &fl) && fl.Code == ExitInconclusive {
+		failed = nil // a result, though nobody is glad of it
+	}
+	if failed != nil {
 		reason = "failed"
-		if err := s.rec.Caveat(timing.Caveat{Code: "failed", Message: heard.Error()}); err != nil {
+		if err := s.rec.Caveat(timing.Caveat{Code: "failed", Message: strings.Join(parted(failed), "; ")}); err != nil {
 			return errors.Join(heard, err)
 		}
 	}
-	return errors.Join(heard, s.flags.report(env, s.rec, s.journal.Dir(), reason))
+	if cancelled(heard) {
+		reason = "interrupted"
+	}
+	err := s.flags.report(env, s.rec, s.journal.Dir(), reason)
+	if heard != nil && errors.Is(err, errNoResult) {
+		err = nil // that is why
+	}
+	return errors.Join(heard, err)
 }

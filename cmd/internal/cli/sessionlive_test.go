@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -162,6 +163,31 @@ func TestALiveSessionThatFailsKeepsWhatItHas(t *testing.T) {
 	assert.Greater(t, st.Size(), int64(48000*2.9*2*3))
 }
 
+// Standard input is read whether the report is for people or not.
+func TestALiveSessionTakesReadingsFromStandardInput(t *testing.T) {
+	for _, args := range [][]string{{"--readings", "-"}, {"--readings", "-", "--json"}, {"--json"}} {
+		s := newShop(t, fourTimes...)
+		s.sound.Frames = 48000 * 5
+		s.env.In = strings.NewReader("2.28/2.25\n2.31/2.28\n-\n2.30/2.27\n")
+		s.wrap = func(src audio.Source) audio.Source { return slowSource{tapped{src, func(int) {}}} }
+		code, dir := s.session(t, args...)
+		require.Equal(t, ExitOK, code, "%v: %s", args, s.errs.String())
+		texts, _ := readingsIn(t, filepath.Dir(dir))
+		assert.Equal(t, []string{"2.28/2.25", "2.31/2.28", "-", "2.30/2.27"}, texts, "%v", args)
+	}
+}
+
+// The sound says nothing: that is the one thing that is wrong.
+func TestALiveSessionThatHearsNothingSaysWhyOnce(t *testing.T) {
+	s := newShop(t)
+	code, dir := s.session(t, "--for", "2s")
+	assert.Equal(t, ExitInconclusive, code)
+	assert.Contains(t, s.errs.String(), "breakcue: error: line box: the tone never changes")
+	assert.NotContains(t, s.errs.String(), "no result")
+	_, reason := readingsIn(t, filepath.Dir(dir))
+	assert.Equal(t, "finished", reason)
+}
+
 func TestFlagsOfALiveSession(t *testing.T) {
 	for _, tt := range []struct {
 		args []string
@@ -171,6 +197,7 @@ func TestFlagsOfALiveSession(t *testing.T) {
 		{[]string{"--input", "x.wav", "--device", "box"}, "--device is for live sound"},
 		{[]string{"--tone", "1000", "--tone", "2000"}, "one --tone"},
 		{[]string{"--tone", "1"}, "--tone 1"},
+		{[]string{"--tone", "0"}, "--tone 0"},
 		{[]string{"--approach", "soon"}, "--approach soon"},
 	} {
 		s := newShop(t)
