@@ -145,7 +145,7 @@ func (d *demo) listen(ctx context.Context) (err error) {
 	if err != nil {
 		return err
 	}
-	d.take, err = wav.Create(filepath.Join(d.journal.Dir(), demoTake), wav.Spec{SampleRate: demoRate, Channels: 1})
+	d.take, err = wav.Create(filepath.Join(d.journal.Dir(), demoTake), wav.Spec{SampleRate: demoRate, Channels: 1, Room: 100})
 	if err != nil {
 		return &Failure{Code: ExitFailed, Err: err, Hint: "name another folder with --dir"}
 	}

@@ -67,6 +67,31 @@ func TestDemoInterrupted(t *testing.T) {
 	assert.Equal(t, logbook.End{Reason: "interrupted"}, j.Entries[len(j.Entries)-1].Data)
 }
 
+// What a demonstration that is killed leaves has its cue points.
+func TestDemoMarksTheRecordingWhileItRuns(t *testing.T) {
+	root := t.TempDir()
+	var out, errs bytes.Buffer
+	var marked []wav.Cue
+	code := cli.Main(t.Context(), []string{"demo", "--dir", root}, cli.Env{
+		In: strings.NewReader(""), Out: &out, Err: &errs, Getenv: func(string) string { return "" }, Now: time.Now,
+		Sleep: func(time.Duration) {
+			if marked != nil || !strings.Contains(out.String(), "no. 3") {
+				return
+			}
+			files, err := filepath.Glob(filepath.Join(root, "*", "*.wav"))
+			require.NoError(t, err)
+			require.Len(t, files, 1)
+			r, err := wav.Open(files[0])
+			require.NoError(t, err)
+			defer r.Close()
+			marked = append([]wav.Cue{}, r.Cues()...)
+		},
+	})
+	require.Equal(t, cli.ExitOK, code, errs.String())
+	require.NotEmpty(t, marked)
+	assert.Equal(t, "points open 1", marked[0].Label)
+}
+
 // A terminal of 80 columns shows every line whole, but for the folder at the end.
 func TestDemoFitsATerminal(t *testing.T) {
 	out, _, _ := demo(t, "--fast")
