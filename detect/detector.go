@@ -61,18 +61,19 @@ const (
 	littleImage = 0.01   // of the tone's level, well below what the window asks of a level that stands still
 	// maxSample is the largest sample taken for sound [full scale]: a float file may be scaled as 16-bit numbers, but not
 	// much beyond. What lies above counts as no number.
-	maxSample    = 1e5
-	settleWindow = 4      // hops that make a window
-	settledStep  = 0.25   // of the distance of the two levels: a level that has settled does not step by so much and stay what it was
-	flutterTime  = 0.0015 // [s] between firings of the trigger that follow one another too quickly
-	flutterFires = 8      // such firings in a row that are let pass
-	lostAfter    = 0.5    // [s] of a level between the two
-	zeroLost     = 0.25   // [s] of exact zeros, where zeros are not open contacts
-	zeroFault    = 0.0007 // [s] of exact zeros that are reported as a dropout
-	dcCorner     = 10.0   // [Hz] corner of the first-order high-pass that takes off the offset
-	lookAhead    = 0.006  // [s] of sound after a decision that the placing waits for
-	lookBack     = 0.020  // [s] of sound before it
-	ringTime     = 0.5    // [s] of sound kept
+	maxSample     = 1e5
+	settleWindow  = 4      // hops that make a window
+	settledStep   = 0.25   // of the distance of the two levels: a level that has settled does not step by so much and stay what it was
+	flutterTime   = 0.0015 // [s] between firings of the trigger that follow one another too quickly
+	flutterFires  = 8      // such firings in a row that are let pass
+	settledSigmas = 6.0    // and so many standard deviations of the noise in half a window
+	lostAfter     = 0.5    // [s] of a level between the two
+	zeroLost      = 0.25   // [s] of exact zeros, where zeros are not open contacts
+	zeroFault     = 0.0007 // [s] of exact zeros that are reported as a dropout
+	dcCorner      = 10.0   // [Hz] corner of the first-order high-pass that takes off the offset
+	lookAhead     = 0.006  // [s] of sound after a decision that the placing waits for
+	lookBack      = 0.020  // [s] of sound before it
+	ringTime      = 0.5    // [s] of sound kept
 )
 
 // New returns a Detector at frame 0 in state Unknown. The error is that of cfg.Validate.
@@ -258,8 +259,8 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 		steadyTo := 0.3*size + 3*math.Sqrt(t.noise2/float64(d.hop))
 		least := 0.5
 		settled := t.age > turnAge
-		if settled {
-			least = settledStep
+		if settled { // a half of the window is two hops
+			least = math.Min(least, math.Max(settledStep, settledSigmas*math.Sqrt(t.noise2/float64(d.hop))/D))
 		}
 		if size > least*D && mag(late-early) < steadyTo {
 			now := t.level[idx(d.state)] + (late+early)/2

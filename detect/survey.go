@@ -24,6 +24,7 @@ type SurveyOptions struct {
 	Tone    float64 // [Hz]; 0: find it
 	Channel int     // from 1; 0: find it
 	Wiring  Wiring
+	Quick   bool // without the search for hum, which takes time: see AddHum
 }
 
 // MaxSurveyChannels is how many channels a Survey looks through when the channel is not given.
@@ -169,8 +170,8 @@ func (s *Survey) Result() (Config, Findings, error) {
 		return cfg, f, best.reason
 	}
 	cfg.Channel = best.channel
-	if best.reason == nil || f.Thinned { // without a change nobody will detect, and the search takes time
-		f.Hum = findHum(s.start[best.channel], float64(s.rate), best.tone, f.High, f.Noise).later(-sp.lead, float64(s.rate))
+	if !s.opt.Quick && (best.reason == nil || f.Thinned) { // without a change nobody will detect, and the search takes time
+		f.Hum = s.hum(f)
 	}
 	cfg.Profile = Profile{Tone: f.Tone, Closed: complex(f.High, 0), Open: complex(f.Low, 0), Noise: f.Noise, Hum: f.Hum, Offset: sp.sum / float64(sp.seen)}
 	if s.opt.Wiring == Shunt {
@@ -185,6 +186,18 @@ func (s *Survey) Result() (Config, Findings, error) {
 		return cfg, f, best.reason
 	}
 	return cfg, f, cfg.Validate()
+}
+
+// AddHum returns cfg, which a quick survey gave with the findings f, with the hum to take off.
+func (s *Survey) AddHum(cfg Config, f Findings) Config {
+	cfg.Profile.Hum = s.hum(f)
+	return cfg
+}
+
+// hum looks for hum in the start of the channel with the tone.
+func (s *Survey) hum(f Findings) Hum {
+	sp := s.spec[f.Channel]
+	return findHum(s.start[f.Channel], float64(s.rate), f.Tone/float64(s.rate), f.High, f.Noise).later(-sp.lead, float64(s.rate))
 }
 
 // harmonic tells that f is a multiple of the tone g: clipping makes such.

@@ -25,7 +25,15 @@ const (
 	learnOver  = 5 * time.Second        // of sound that the new survey takes over
 	afterEvent = 30 * time.Millisecond  // from an event on that is out already, when sound is listened to again
 	patience   = 100 * time.Millisecond // with a Detector in no state, before new levels are looked for
-	waitRounds = 4                      // of learnEvery, after levels that were none
+	waitLeast  = 200 * time.Millisecond // after levels that were none, doubled each time up to waitMost
+	waitMost   = 3200 * time.Millisecond
+
+	faintTone = 3.0 // [dB] between the two levels below which one step is not enough to believe in them: a gain knob does as much
+	mostNone  = 8   // changes that turn out to be none in a second; more, and the levels are wrong
+	// Parting points chatter for less than a second. What goes back and forth longRestless times a second for so many seconds on end is
+	// no contact.
+	longRestless = 25
+	mostRestless = 3
 )
 
 // Follower does for live sound what two readings do for a recording. It listens for the two levels of the contacts in a
@@ -41,11 +49,12 @@ type Follower struct {
 	det   *detect.Detector // nil until the levels are known
 	base  int64            // frame of the stream at which the Detector began
 	times int              // that levels were learnt
-	ids   int64            // of events given out before the Detector began
+	names names            // IDs of the Detector's events in the stream
 	known int64            // frame at which the levels were learnt: nothing was decided before
 	last  int64            // frame up to which events are out
 	idle  int64            // frame since which the Detector is in no state
 	wait  int64            // frame before which the survey is not asked again
+	pause time.Duration    // for how long it was put off last
 
 	survey  *detect.Survey // nil while nothing is to be learnt
 	began   int64          // frame at which the survey began
@@ -53,6 +62,7 @@ type Follower struct {
 	reason  error // why the levels are not known
 	newest  int64 // ID given out last
 	quality gauge
+	audit   audit
 }
 
 // NewFollower returns a Follower at frame 0. Errors: an option that does not fit the format.
@@ -75,10 +85,11 @@ func frames(f audio.Format, d time.Duration) int64 {
 // learnFrom begins a survey with the sound from a frame on, as far as it is held.
 func (l *Follower) learnFrom(frame int64) error {
 	s, err := detect.NewSurvey(l.format.SampleRate, l.format.Channels,
-		detect.SurveyOptions{Tone: l.opt.Tone, Channel: l.opt.Channel, Wiring: l.opt.Wiring})
+		detect.SurveyOptions{Tone: l.opt.Tone, Channel: l.opt.Channel, Wiring: l.opt.Wiring, Quick: true})
 	if err != nil {
 		return err
 	}
+	l.pause = 0
 	l.survey, l.began = s, max(frame, l.past.from())
 	l.past.each(min(l.began, l.past.end), s.Write)
 	return nil
@@ -101,6 +112,7 @@ func (l *Follower) Process(dst []detect.Event, block []float32) []detect.Event {
 			k := len(dst)
 			dst = l.det.Process(dst, part)
 			l.placeInStream(dst[k:])
+			l.audit.take(part, dst[k:])
 		}
 		if l.past.end%l.every == 0 {
 			dst = l.check(dst)
@@ -113,12 +125,11 @@ func (l *Follower) Process(dst []detect.Event, block []float32) []detect.Event {
 func (l *Follower) placeInStream(events []detect.Event) {
 	for i := range events {
 		e := &events[i]
-		e.ID += l.ids
+		e.ID = l.names.of(e.ID, &l.newest, e.Stage == detect.Settled || e.Stage == detect.Withdrawn)
 		e.Frame += l.base
 		e.LastFrame += l.base
 		e.DecidedFrame = max(e.DecidedFrame+l.base, l.known)
 		e.Half += float64(l.base)
-		l.newest = max(l.newest, e.ID)
 		if e.Kind == detect.KindOpen || e.Kind == detect.KindClose {
 			l.last = max(l.last, e.Frame, e.LastFrame)
 		}
@@ -128,9 +139,12 @@ func (l *Follower) placeInStream(events []detect.Event) {
 // check looks whether there is something to learn, and whether it has been learnt.
 func (l *Follower) check(dst []detect.Event) []detect.Event {
 	if l.det != nil {
+		if l.audit.none > mostNone || l.audit.restless >= mostRestless {
+			return l.drop(dst)
+		}
 		if s, _ := l.det.State(); s == detect.Closed || s == detect.Open {
 			l.survey, l.reason, l.idle = nil, nil, l.past.end
-			return dst
+			return l.doubt(dst)
 		}
 		if l.past.end-l.idle < frames(l.format, patience) {
 			return dst
@@ -146,12 +160,19 @@ func (l *Follower) check(dst []detect.Event) []detect.Event {
 		return dst
 	}
 	cfg, found, err := l.survey.Result()
-	if err == nil && found.High*found.High < found.Noise*found.Noise { // 3 dB below the noise: noise itself looks like that
+	if err == nil && faint(found) {
 		err = detect.ErrNoTone
 	}
 	l.found, l.reason = found, err
 	if err == nil {
-		return l.begin(dst, cfg)
+		from := max(l.began, l.past.from())
+		if dst, err = l.adopt(dst, l.survey.AddHum(cfg, found), found, from, from); err == nil {
+			return dst
+		}
+		l.reason = err
+	}
+	if err != nil && !errors.Is(err, detect.ErrNoChange) || l.reason != nil && found.Low > 0 {
+		l.putOff()
 	}
 	if l.past.end-l.began >= frames(l.format, learnRound) {
 		if err := l.learnFrom(l.past.end - frames(l.format, learnOver)); err != nil {
@@ -161,68 +182,103 @@ func (l *Follower) check(dst []detect.Event) []detect.Event {
 	return dst
 }
 
-// begin lets a Detector with the levels of cfg hear the sound of the survey again. Where it finds no edge there, or more that
-// turn out to be none, the levels are not those of the contacts, and nothing has been learnt.
-func (l *Follower) begin(dst []detect.Event, cfg detect.Config) []detect.Event {
+// faint tells that the tone is more than 3 dB below the noise: noise itself looks like that.
+func faint(f detect.Findings) bool { return f.High*f.High < f.Noise*f.Noise }
+
+// putOff lets the survey not be asked for a while, for longer each time.
+func (l *Follower) putOff() {
+	l.pause = min(max(2*l.pause, waitLeast), waitMost)
+	l.wait = l.past.end + frames(l.format, l.pause)
+}
+
+// adopt lets a Detector with the levels of cfg hear the sound from the frame heard on. Where it finds no edge there, or more that turn
+// out to be none, the levels are not those of the contacts, and nothing has been learnt: detect.ErrNoChange. Otherwise it goes
+// on with it; the events from the frame fresh on are new.
+func (l *Follower) adopt(dst []detect.Event, cfg detect.Config, found detect.Findings, heard, fresh int64) ([]detect.Event, error) {
 	cfg.Hold = l.opt.Hold
 	cfg.Profile.Tone = l.opt.Tone // the survey has heard too little to know better
-	_, events, err := l.again(cfg)
+	d, events, err := l.again(cfg, heard)
 	if err != nil {
-		l.reason = err
-		return dst
+		return dst, err
 	}
 	var angle angleSum
 	for _, e := range events {
 		angle.take(e)
 	}
-	d, events, err := l.again(angle.learnt(cfg))
-	if err != nil || !believable(events) {
-		l.reason = errors.Join(err, detect.ErrNoChange)
-		l.wait = l.past.end + waitRounds*l.every
-		return dst
+	cfg = angle.learnt(cfg)
+	if fresh == heard {
+		d, events, err = l.again(cfg, heard)
 	}
-	was := detect.Unknown
-	if l.det != nil {
-		was, _ = l.det.State()
+	if err == nil && !believable(events, found) {
+		err = detect.ErrNoChange
+	}
+	if err == nil && fresh != heard {
+		d, events, err = l.again(cfg, fresh)
+	}
+	if err != nil {
+		return dst, err
+	}
+	was := l.State()
+	if l.det != nil { // what is on its way ends with the sound there is
+		k := len(dst)
+		dst = l.det.Flush(dst)
+		l.placeInStream(dst[k:])
 	}
 	l.times++
-	l.det, l.base, l.ids = d, max(l.began, l.past.from()), l.newest
+	l.det, l.base, l.names = d, fresh, names{}
 	l.known, l.idle, l.survey, l.reason = l.past.end-1, l.past.end, nil, nil
+	l.audit = newAudit(l.format, cfg, l.past.end)
 	l.placeInStream(events)
 	dst = append(dst, events...)
-	if s, _ := d.State(); was == detect.Lost && (s == detect.Closed || s == detect.Open) {
+	if s := l.State(); was == detect.Lost && (s == detect.Closed || s == detect.Open) {
 		dst = append(dst, l.single(detect.KindFound, "", l.known, l.known))
 	}
-	return dst
+	return dst, nil
 }
 
-// again lets a new Detector hear the sound of the survey.
-func (l *Follower) again(cfg detect.Config) (d *detect.Detector, events []detect.Event, err error) {
+// again lets a new Detector hear the sound from a frame on.
+func (l *Follower) again(cfg detect.Config, from int64) (d *detect.Detector, events []detect.Event, err error) {
 	if d, err = detect.New(cfg); err != nil {
 		return nil, nil, err
 	}
-	l.past.each(max(l.began, l.past.from()), func(b []float32) { events = d.Process(events, b) })
+	l.past.each(from, func(b []float32) { events = d.Process(events, b) })
 	return d, events, nil
 }
 
-// believable tells that events hold an edge that a second look has found, and not more that it has not.
-func believable(events []detect.Event) bool {
-	placed, none := 0, 0
+// believable tells that events hold an edge that a second look has found, and not more that it has not. Of levels that lie close
+// together an opening and a closing are asked for.
+func believable(events []detect.Event, found detect.Findings) bool {
+	opened, closed, none := 0, 0, 0
 	for _, e := range events {
 		switch {
-		case e.Stage == detect.Placed:
-			placed++
+		case e.Stage == detect.Placed && e.Kind == detect.KindOpen:
+			opened++
+		case e.Stage == detect.Placed && e.Kind == detect.KindClose:
+			closed++
 		case e.Stage == detect.Withdrawn && e.Cause == detect.CauseNoStep:
 			none++
 		}
 	}
-	return placed > 0 && none <= placed
+	if DBFS(found.High)-DBFS(found.Low) < faintTone && (opened == 0 || closed == 0) {
+		return false
+	}
+	return opened+closed > 0 && none <= opened+closed
+}
+
+// drop gives the levels up, because they make changes that are none: what is heard fits neither state.
+func (l *Follower) drop(dst []detect.Event) []detect.Event {
+	k := len(dst)
+	dst = l.det.Flush(dst)
+	l.placeInStream(dst[k:])
+	l.det = nil
+	dst = append(dst, l.single(detect.KindLost, detect.CauseNoFit, l.past.end-1, l.past.end-1))
+	l.reason = l.learnFrom(l.past.end)
+	return dst
 }
 
 // single makes an event of the Follower's own.
 func (l *Follower) single(k detect.Kind, why detect.Cause, frame, last int64) detect.Event {
 	l.newest++
-	l.ids++ // those of the Detector follow
 	return detect.Event{ID: l.newest, Kind: k, Stage: detect.Settled, Cause: why, Frame: frame, LastFrame: last, DecidedFrame: frame}
 }
 
@@ -241,7 +297,7 @@ func (l *Follower) Skip(dst []detect.Event, lost int64) []detect.Event {
 	l.past.skip(lost)
 	l.idle = l.past.end
 	if l.survey != nil {
-		l.reason = l.learnFrom(l.past.end)
+		l.reason = l.learnFrom(max(l.opt.Begin, l.past.end))
 	}
 	return dst
 }
@@ -257,19 +313,23 @@ func (l *Follower) Flush(dst []detect.Event) []detect.Event {
 	return dst
 }
 
-// State returns what is known of the contacts at the newest frame: Unknown until both levels are known.
+// State returns what is known of the contacts at the newest frame: Unknown until both levels are known, Lost when they were given up.
 func (l *Follower) State() detect.State {
 	if l.det == nil {
+		if l.times > 0 {
+			return detect.Lost
+		}
 		return detect.Unknown
 	}
 	s, _ := l.det.State()
 	return s
 }
 
-// Learnt returns the Config with the levels that are followed, and how often levels were learnt; 0: not yet.
+// Learnt returns the Config with the levels that are followed, and how often levels were learnt; with 0, or after
+// they were given up, the Config is empty.
 func (l *Follower) Learnt() (cfg detect.Config, times int) {
 	if l.det == nil {
-		return detect.Config{}, 0
+		return detect.Config{}, l.times
 	}
 	return l.det.Config(), l.times
 }

@@ -178,8 +178,8 @@ func spliced(t testing.TB, parts ...bench.Config) audio.Source {
 	return audiotest.FromSlice(parts[0].SampleRate, 1, all)
 }
 
-// After half a second of a level that fits neither state the levels are looked for anew, in the sound since the last event.
-func TestNewLevelsAreLearntWhenTheOldDoNotFit(t *testing.T) {
+// Where more of the tone leaks past the points than before, all edges are found all the same.
+func TestAnotherOpenLevelIsFollowed(t *testing.T) {
 	r := typical()
 	before := r.config(t, 1)
 	after := r.config(t, 2)
