@@ -30,6 +30,7 @@ type hearing struct {
 	opened   detect.Event  // newest opening, settled or on its way
 	next     int64         // frame at which the health of the signal is looked at again
 	gaps     int           // in the sound
+	refused  int64         // opening that by the newest event does not count any more; 0: none
 	unheard  bool          // since the newest change the points may have closed without being heard
 	standing string        // advice while the signal needs none: the result of the last reading
 	failing  func() string // tells what else is wrong; nil: nothing can be
@@ -40,6 +41,7 @@ const healthEvery = 0.25
 
 // event takes an event at one of its stages.
 func (h *hearing) event(e detect.Event) {
+	h.refused = 0
 	switch {
 	case e.Kind == detect.KindOpen && e.Stage == detect.Decided:
 		h.counted = append(h.counted, e.ID)
@@ -62,6 +64,7 @@ func (h *hearing) event(e detect.Event) {
 		if same, known := h.returned(e); known && !same {
 			h.view.Note = fmt.Sprintf("opening %d does not count: the tone came back %s; check the clips", len(h.counted), louder(h.opened, e))
 			h.uncount(h.opened.ID)
+			h.refused = h.opened.ID
 		}
 	case e.Cause == detect.CauseGap && e.Kind == detect.KindFault, e.Cause == detect.CausePhase && e.Kind == detect.KindFault:
 		h.gaps++
@@ -110,29 +113,48 @@ func louder(o, c detect.Event) string {
 	return fmt.Sprintf("%.0f dB louder", db)
 }
 
-// uncount takes an opening out of the count.
-func (h *hearing) uncount(id int64) {
-	h.counted = slices.DeleteFunc(h.counted, func(k int64) bool { return k == id })
-	if id == h.opened.ID {
+// uncount takes openings out of the count. It returns the number of the first of them and how many were in it.
+func (h *hearing) uncount(ids ...int64) (number, n int) {
+	kept := h.counted[:0]
+	for i, id := range h.counted {
+		switch {
+		case !slices.Contains(ids, id):
+			kept = append(kept, id)
+			continue
+		case n == 0:
+			number = i + 1
+		}
+		n++
+	}
+	h.counted = kept
+	if slices.Contains(ids, h.opened.ID) {
 		h.openedAt = time.Time{}
 		h.view.Provisional = false
 	}
+	return number, n
 }
 
-// throwAway takes the newest opening out of the count; it returns its ID, 0 when there is none.
-func (h *hearing) throwAway() int64 {
-	n := len(h.counted)
-	if n == 0 {
-		h.view.Note = "there is no opening to throw away"
-		h.refresh()
-		return 0
+// newest returns the ID of the newest opening that counts; without one it says so and returns 0.
+func (h *hearing) newest() int64 {
+	if n := len(h.counted); n > 0 {
+		return h.counted[n-1]
 	}
-	id := h.counted[n-1]
-	h.uncount(id)
-	h.view.Thrown++
-	h.view.Note = fmt.Sprintf("opening %d thrown away", n)
+	h.view.Note = "there is no opening to throw away"
 	h.refresh()
-	return id
+	return 0
+}
+
+// throwAway takes openings out of the count because somebody wants it, and says so.
+func (h *hearing) throwAway(ids ...int64) {
+	number, n := h.uncount(ids...)
+	h.view.Thrown += n
+	switch {
+	case n == 1:
+		h.view.Note = fmt.Sprintf("opening %d thrown away", number)
+	case n > 1:
+		h.view.Note = fmt.Sprintf("openings %d to %d thrown away, of one approach", number, number+n-1)
+	}
+	h.refresh()
 }
 
 // tick is called after each block.

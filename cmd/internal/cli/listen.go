@@ -82,7 +82,9 @@ func (l *listening) run(ctx context.Context) error {
 	r.key = func(k cue.Key) error {
 		switch {
 		case k.Rune == keyThrow, k.Name == cue.Delete, k.Name == cue.Backspace:
-			r.hear.throwAway()
+			if id := r.hear.newest(); id != 0 {
+				r.hear.throwAway(id)
+			}
 		case k.Rune == keyQuit, k.Name == cue.Escape:
 			return errQuit
 		}

@@ -31,7 +31,11 @@ type liveSession struct {
 	rec     *session.Recorder
 	typist  *session.Typist
 	later   []session.Typed // not typed by hand: each waits for its opening, in order
-	events  []detect.Event  // settled openings and closings
+
+	count session.Counter
+	ids   []int64        // by ID in the journal, from 1: the ID of the event of each opening
+	off   map[int64]bool // by ID of its event: an opening that is to be thrown away once it is in the journal
+	open  bool           // the newest change was an opening
 }
 
 const (
@@ -122,6 +126,7 @@ func (s *liveSession) create(env Env, format audio.Format, device string) (strin
 		return "", err
 	}
 	s.journal = w
+	s.count.Rate = format.SampleRate
 	within := s.flags.within
 	if within < 0 {
 		within = session.ChatterGap.Seconds()
@@ -132,16 +137,21 @@ func (s *liveSession) create(env Env, format audio.Format, device string) (strin
 
 // event takes a settled opening or closing into the journal.
 func (s *liveSession) event(e detect.Event) error {
-	if e.Stage != detect.Settled || e.Kind != detect.KindOpen && e.Kind != detect.KindClose {
+	c, ok := s.count.Change(e)
+	if !ok {
 		return nil
 	}
-	s.events = append(s.events, e)
-	all := session.Changes(s.events, s.run.rate)
-	c := all[len(all)-1]
+	s.open = c.Open
 	if c.Open {
+		s.ids = append(s.ids, e.ID)
 		s.run.mark(e, fmt.Sprintf("points open %d", c.ID))
 	}
 	if err := s.rec.Hear(c); err != nil {
+		return err
+	}
+	if c.Open && (s.off[e.ID] || s.rec.Thrown(c.ID)) { // asked for before it was here, or chatter of one that was
+		delete(s.off, e.ID)
+		_, err := s.takeOff(c.ID, byHand, who)
 		return err
 	}
 	if same, known := s.run.hear.returned(e); !c.Open && known && !same {
@@ -151,13 +161,25 @@ func (s *liveSession) event(e detect.Event) error {
 			return err
 		}
 	}
+	if at := slices.Index(s.ids, s.run.hear.refused); at >= 0 {
+		note := s.run.hear.view.Note
+		read, err := s.takeOff(int64(at+1), "the tone came back at another level", "breakcue")
+		if err != nil {
+			return err
+		}
+		if s.run.hear.view.Note = note; read {
+			s.run.hear.view.Note += readingKept
+		}
+		s.run.hear.refresh()
+	}
 	return s.pair(false)
 }
 
-// pair gives the readings that wait to the openings that have none, in order; in the end those without an opening too.
+// pair gives the readings that wait to the openings that have none, in order; in the end those without an opening too. Whether an
+// opening counts is known when the points have closed again: until then the newest gets none.
 func (s *liveSession) pair(end bool) error {
 	for len(s.later) > 0 {
-		if _, _, _, ok := s.rec.Next(); !ok && !end {
+		if n := s.rec.Waiting(); !end && (n == 0 || n == 1 && s.open) {
 			return nil
 		}
 		if _, err := s.rec.Reading(s.later[0]); err != nil {
@@ -201,32 +223,64 @@ func (s *liveSession) key(k cue.Key) error {
 // longestTyped is how much of a line is taken [bytes].
 const longestTyped = 60
 
-// throwAway takes the newest opening off: no reading is taken for it.
+// Why an opening is thrown away, and who wants it.
+const (
+	byHand = "it was made while turning back"
+	who    = "the mechanic"
+)
+
+// throwAway takes the newest opening off that counts, and the others of its approach: no reading is taken for them.
 func (s *liveSession) throwAway() error {
-	if s.run.hear.throwAway() == 0 {
+	id := s.run.hear.newest()
+	if id == 0 {
 		return nil
 	}
-	if err := s.passOver(); err != nil {
+	if at := slices.Index(s.ids, id); at >= 0 {
+		read, err := s.takeOff(int64(at+1), byHand, who)
+		if read {
+			s.run.hear.view.Note += readingKept
+			s.run.hear.refresh()
+		}
 		return err
 	}
-	if _, _, _, ok := s.rec.Next(); ok {
-		_, err := s.rec.Reading(session.Typed{Text: timing.NoReading, Place: s.typist.Place})
-		return err
+	if s.off == nil {
+		s.off = map[int64]bool{}
 	}
+	s.off[id] = true // it is still on its way to the journal
+	s.run.hear.throwAway(id)
 	return nil
+}
+
+// readingKept is added when an opening had a reading.
+const readingKept = "; its reading is kept, but not used"
+
+// takeOff throws the approach of an opening of the journal away, there and on the screen; read tells that it had a reading.
+func (s *liveSession) takeOff(opening int64, why, who string) (read bool, err error) {
+	thrown, err := s.rec.ThrowAway(opening, s.typist.Place, why, who)
+	if err != nil {
+		return false, err
+	}
+	var ids []int64
+	for _, o := range thrown.Openings {
+		ids = append(ids, s.ids[o.ID-1])
+	}
+	h := s.run.hear
+	h.throwAway(ids...)
+	if thrown.Read {
+		h.standing = s.brief(s.typist.Place)
+		h.health()
+	}
+	return thrown.Read, nil
 }
 
 // passOver notes for the openings before the newest that no reading was taken.
 func (s *liveSession) passOver() error {
-	for {
-		_, n, of, ok := s.rec.Next()
-		if !ok || n == of {
-			return nil
-		}
+	for s.rec.Waiting() > 1 {
 		if _, err := s.rec.Reading(session.Typed{Text: timing.NoReading, Place: s.typist.Place}); err != nil {
 			return err
 		}
 	}
+	return nil
 }
 
 // line takes a reading, or a line that names cylinder and phase.
@@ -277,20 +331,29 @@ func (s *liveSession) line(text string) error {
 	return nil
 }
 
-// result says in a line what the readings of the present cylinder and phase say.
+// result says in a line what the readings of its cylinder and phase say, with the newest.
 func (s *liveSession) result(typed session.Typed) string {
+	text := strings.TrimSpace(typed.Text)
+	if brief := s.brief(typed.Place); brief != "" {
+		return text + ": " + brief
+	}
+	return text
+}
+
+// brief says what the readings of a cylinder and phase say; it is empty when there are none.
+func (s *liveSession) brief(at logbook.Place) string {
 	r, err := s.report()
 	if err != nil {
 		return err.Error()
 	}
 	for _, c := range r.Cylinders {
 		for _, ph := range c.Phases {
-			if c.Name == typed.Place.Cylinder && ph.Phase == typed.Place.Phase && ph.N > 0 {
-				return fmt.Sprintf("%s: %s", strings.TrimSpace(typed.Text), ph.Brief())
+			if c.Name == at.Cylinder && ph.Phase == at.Phase && ph.N > 0 {
+				return ph.Brief()
 			}
 		}
 	}
-	return strings.TrimSpace(typed.Text)
+	return ""
 }
 
 func (s *liveSession) report() (session.Report, error) {

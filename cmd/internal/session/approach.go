@@ -24,33 +24,45 @@ func (c Change) entry() logbook.Data {
 	return logbook.Closing{Edge: c.Edge}
 }
 
-// Changes returns the openings and closings among events as the journal keeps them: the settled ones, in the order of the
-// events. rate is in frames/s. With two sets of points each detector counts its events by itself, so the IDs are given
-// here: openings count from 1, and closings too.
+// Changes returns the openings and closings among events as the journal keeps them: see Counter. rate is in frames/s.
 func Changes(events []detect.Event, rate int) []Change {
 	var out []Change
-	fs := float64(rate)
-	level := func(z complex128) logbook.Level { return logbook.Level{I: real(z), Q: imag(z)} }
-	var openings, closings int64
+	count := Counter{Rate: rate}
 	for _, e := range events {
-		if e.Stage != detect.Settled || (e.Kind != detect.KindOpen && e.Kind != detect.KindClose) {
-			continue
+		if c, ok := count.Change(e); ok {
+			out = append(out, c)
 		}
-		c := Change{Open: e.Kind == detect.KindOpen, Edge: logbook.Edge{
-			Set: e.Set, Frame: e.Frame, Frac: e.Frac, TimeS: e.At() / fs, Uncertainty: e.Uncertainty / fs,
-			Reclosures: e.Reclosures, SettleS: max(0, float64(e.LastFrame)-float64(e.Frame)) / fs,
-			Before: level(e.Before), After: level(e.After),
-		}}
-		if c.Open {
-			openings++
-			c.ID = openings
-		} else {
-			closings++
-			c.ID = closings
-		}
-		out = append(out, c)
 	}
 	return out
+}
+
+// Counter turns events into openings and closings as the journal keeps them, in the order of the events. With two sets of
+// points each detector counts its events by itself, so the IDs are given here: openings count from 1, and closings too.
+type Counter struct {
+	Rate               int // [frames/s]
+	openings, closings int64
+}
+
+// Change takes the next event; ok is false when it is no settled opening or closing.
+func (n *Counter) Change(e detect.Event) (c Change, ok bool) {
+	if e.Stage != detect.Settled || (e.Kind != detect.KindOpen && e.Kind != detect.KindClose) {
+		return Change{}, false
+	}
+	fs := float64(n.Rate)
+	level := func(z complex128) logbook.Level { return logbook.Level{I: real(z), Q: imag(z)} }
+	c = Change{Open: e.Kind == detect.KindOpen, Edge: logbook.Edge{
+		Set: e.Set, Frame: e.Frame, Frac: e.Frac, TimeS: e.At() / fs, Uncertainty: e.Uncertainty / fs,
+		Reclosures: e.Reclosures, SettleS: max(0, float64(e.LastFrame)-float64(e.Frame)) / fs,
+		Before: level(e.Before), After: level(e.After),
+	}}
+	if c.Open {
+		n.openings++
+		c.ID = n.openings
+	} else {
+		n.closings++
+		c.ID = n.closings
+	}
+	return c, true
 }
 
 // Approach is one approach to the mark: the openings that take one reading.
@@ -68,37 +80,50 @@ type Approach struct {
 // parting points chatter: an opening belongs to the approach of the one before, in the same set of points, when they were
 // closed for less than within [s] in between, from the first make to the next break. With within 0 each opening stands for
 // itself. Approaches come in the order of their first openings; one more change never alters any but the newest of its
-// set, so that sound which still comes in can be grouped again and again.
+// set, so that sound can be grouped while it comes in.
 //
 // Where the closing is missing, the points were closed for less than the time from the last break of the one opening to
 // the first break of the other; that is taken instead.
 func Approaches(changes []Change, within float64) []Approach {
-	var out []Approach
-	newest := map[int]*newestOpening{} // of each set
+	g := grouping{within: within}
 	for _, c := range changes {
-		last, begun := newest[c.Set]
-		switch {
-		case !c.Open && begun:
-			last.close(c)
-			continue
-		case !c.Open:
-			continue
-		case begun && within > 0 && c.TimeS-last.closedAt < within:
-			out[last.approach].join(c.Edge, max(1, last.makes))
-		default:
-			next := Approach{Edge: c.Edge, Openings: []logbook.Edge{c.Edge}}
-			if begun {
-				next.ClosedS = c.TimeS - last.closedAt
-			} else {
-				last = &newestOpening{}
-				newest[c.Set] = last
-			}
-			last.approach = len(out)
-			out = append(out, next)
-		}
-		last.closedAt, last.makes = c.TimeS+c.SettleS, 0
+		g.hear(c)
 	}
-	return out
+	return g.approaches
+}
+
+// grouping makes Approaches of changes one by one.
+type grouping struct {
+	within     float64 // [s]
+	approaches []Approach
+	newest     map[int]*newestOpening // of each set
+}
+
+func (g *grouping) hear(c Change) {
+	last, begun := g.newest[c.Set]
+	switch {
+	case !c.Open && begun:
+		last.close(c)
+		return
+	case !c.Open:
+		return
+	case begun && g.within > 0 && c.TimeS-last.closedAt < g.within:
+		g.approaches[last.approach].join(c.Edge, max(1, last.makes))
+	default:
+		next := Approach{Edge: c.Edge, Openings: []logbook.Edge{c.Edge}}
+		if begun {
+			next.ClosedS = c.TimeS - last.closedAt
+		} else {
+			last = &newestOpening{}
+			if g.newest == nil {
+				g.newest = map[int]*newestOpening{}
+			}
+			g.newest[c.Set] = last
+		}
+		last.approach = len(g.approaches)
+		g.approaches = append(g.approaches, next)
+	}
+	last.closedAt, last.makes = c.TimeS+c.SettleS, 0
 }
 
 // newestOpening is what is known since the newest opening of a set.

@@ -17,19 +17,27 @@ type Journal interface {
 
 // Recorder writes a session into its journal: first what was heard, then each reading as it is typed, paired in order.
 type Recorder struct {
-	journal    Journal
-	setup      timing.Setup
-	take       logbook.Take
-	heard      []Change
-	approaches []Approach
-	next       int // approach that the next reading belongs to
-	place      logbook.Place
+	journal Journal
+	setup   timing.Setup
+	take    int
+	heard   grouping
+	pairs   []pair // of the approaches heard, as far as there are any
+	done    int    // of pairs are, from the first on: at least so many
+	last    int    // of pairs had the reading before
+	place   logbook.Place
+}
+
+// pair is what an approach has.
+type pair struct {
+	done   bool  // no reading is awaited
+	used   int64 // entry of the reading that is used; 0: none
+	thrown bool  // away
 }
 
 // NewRecorder writes the recording, what is to be said of it and its openings and closings, and returns a Recorder for the
 // readings, one for each approach of take.ApproachS.
 func NewRecorder(j Journal, setup timing.Setup, take logbook.Take, heard []Change, caveats []timing.Caveat) (*Recorder, error) {
-	r := &Recorder{journal: j, setup: setup, take: take, heard: slices.Clone(heard)}
+	r := &Recorder{journal: j, setup: setup, take: take.Take, heard: grouping{within: take.ApproachS}}
 	if _, err := j.Append(take); err != nil {
 		return nil, err
 	}
@@ -38,47 +46,69 @@ func NewRecorder(j Journal, setup timing.Setup, take logbook.Take, heard []Chang
 			return nil, err
 		}
 	}
-	for i := range r.heard {
-		if err := r.write(&r.heard[i]); err != nil {
+	for _, c := range heard {
+		if err := r.Hear(c); err != nil {
 			return nil, err
 		}
 	}
-	r.approaches = Approaches(r.heard, take.ApproachS)
 	return r, nil
 }
 
 // Hear writes one more opening or closing of the take, the newest, while the sound still comes in.
 func (r *Recorder) Hear(c Change) error {
-	if err := r.write(&c); err != nil {
+	c.Take = r.take
+	if _, err := r.journal.Append(c.entry()); err != nil {
 		return err
 	}
-	r.heard = append(r.heard, c)
-	r.approaches = Approaches(r.heard, r.take.ApproachS)
+	r.heard.hear(c)
+	for len(r.pairs) < len(r.heard.approaches) {
+		r.pairs = append(r.pairs, pair{})
+	}
 	return nil
-}
-
-func (r *Recorder) write(c *Change) error {
-	c.Take = r.take.Take
-	_, err := r.journal.Append(c.entry())
-	return err
 }
 
 // Next returns the approach that the next reading belongs to, with its number from 1 and how many there are; ok is false
 // when all have theirs.
 func (r *Recorder) Next() (a Approach, n, of int, ok bool) {
-	if r.next >= len(r.approaches) {
-		return Approach{}, 0, len(r.approaches), false
+	of = len(r.pairs)
+	at := r.next()
+	if at == of {
+		return Approach{}, 0, of, false
 	}
-	return r.approaches[r.next], r.next + 1, len(r.approaches), true
+	return r.heard.approaches[at], at + 1, of, true
+}
+
+// next returns the index of the first approach that awaits a reading, or how many there are.
+func (r *Recorder) next() int {
+	for r.done < len(r.pairs) && r.pairs[r.done].done {
+		r.done++
+	}
+	return r.done
+}
+
+// Waiting returns how many approaches have no reading yet, and have not been thrown away.
+func (r *Recorder) Waiting() int {
+	n := 0
+	for _, p := range r.pairs[r.next():] {
+		if !p.done {
+			n++
+		}
+	}
+	return n
 }
 
 // Chatter says what to know before readings are typed when some openings seem to belong to one approach; it is empty
 // otherwise.
-func (r *Recorder) Chatter() string { return chatterNote(r.approaches) }
+func (r *Recorder) Chatter() string { return chatterNote(r.heard.approaches) }
 
 // Reading writes one reading, usable or not, before anything is made of it. The string says why it cannot be used, or is
 // empty.
 func (r *Recorder) Reading(t Typed) (unusable string, err error) {
+	return r.pair(t, r.next())
+}
+
+// pair writes a reading of the approach with an index; beyond the last, it belongs to none.
+func (r *Recorder) pair(t Typed, at int) (unusable string, err error) {
 	if t.Place != r.place {
 		if _, err := r.journal.Append(t.Place); err != nil {
 			return "", err
@@ -87,19 +117,75 @@ func (r *Recorder) Reading(t Typed) (unusable string, err error) {
 	}
 	d := logbook.Reading{Text: t.Text, Cylinder: t.Place.Cylinder, Phase: t.Place.Phase}
 	d.Unusable = unusableBecause(r.setup, t.Text)
-	if r.next < len(r.approaches) {
-		d.Take, d.Opening = r.approaches[r.next].Take, r.approaches[r.next].ID
-		r.next++
+	r.last = at
+	if at < len(r.pairs) {
+		d.Take, d.Opening = r.take, r.heard.approaches[at].ID
+		r.pairs[at].done = true
 	}
-	_, err = r.journal.Append(d)
+	e, err := r.journal.Append(d)
+	if err == nil && d.Unusable == "" && at < len(r.pairs) {
+		r.pairs[at].used = e.Seq
+	}
 	return d.Unusable, err
 }
 
 // Again steps back, so that the next reading belongs to the same approach as the last: what was typed stays in the journal.
 func (r *Recorder) Again() {
-	if r.next > 0 {
-		r.next--
+	if r.last < len(r.pairs) && !r.pairs[r.last].thrown {
+		r.pairs[r.last].done, r.done = false, min(r.done, r.last)
 	}
+}
+
+// ThrownApproach is an approach that was thrown away.
+type ThrownApproach struct {
+	Approach
+	Read bool // it had a reading, which is not used any more
+}
+
+// ThrowAway takes the approach that an opening belongs to out of the figures: no reading is awaited for it, and one that it
+// has is not used. All that was written stays; the reading is corrected by an entry that says why, and who wanted it. Where
+// there is none, "-" is written, at place. Of an opening that was not heard, and of one thrown away before, nothing is written.
+func (r *Recorder) ThrowAway(opening int64, place logbook.Place, why, who string) (ThrownApproach, error) {
+	at := r.approachOf(opening)
+	if at < 0 {
+		return ThrownApproach{}, nil
+	}
+	out, p := ThrownApproach{Approach: r.heard.approaches[at]}, &r.pairs[at]
+	switch {
+	case p.thrown:
+	case p.used > 0:
+		out.Read = true
+		if _, err := r.journal.Append(logbook.Amend{
+			Seq: p.used, Field: "unusable", From: json.RawMessage(`""`), To: json.RawMessage(thrownAway), Why: why, Who: who,
+		}); err != nil {
+			return out, err
+		}
+	case !p.done:
+		if _, err := r.pair(Typed{Text: timing.NoReading, Place: place}, at); err != nil {
+			return out, err
+		}
+	}
+	p.thrown = true
+	return out, nil
+}
+
+// Thrown tells that the approach of an opening was thrown away.
+func (r *Recorder) Thrown(opening int64) bool {
+	at := r.approachOf(opening)
+	return at >= 0 && r.pairs[at].thrown
+}
+
+// thrownAway is why a reading is not used whose opening was thrown away, as JSON.
+const thrownAway = `"its opening was thrown away"`
+
+// approachOf returns the index of the approach that an opening belongs to, -1 when it was not heard. New ones are found soonest.
+func (r *Recorder) approachOf(opening int64) int {
+	for i, a := range slices.Backward(r.heard.approaches) {
+		if slices.ContainsFunc(a.Openings, func(o logbook.Edge) bool { return o.ID == opening }) {
+			return i
+		}
+	}
+	return -1
 }
 
 // noReading is why "-" is not used.
