@@ -28,6 +28,7 @@ type liveSession struct {
 	run    *liveRun
 
 	journal *logbook.Writer
+	queue   *session.Queue // to the journal: a slow disk must not hold up the hearing
 	rec     *session.Recorder
 	typist  *session.Typist
 	later   []session.Typed // not typed by hand: each waits for its opening, in order
@@ -103,14 +104,14 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 	})
 	if err != nil {
 		if s.journal != nil {
-			_, ended := s.journal.Append(logbook.End{Reason: "failed"})
-			err = errors.Join(err, ended, s.journal.Close())
+			_, ended := s.queue.Append(logbook.End{Reason: "failed"})
+			err = errors.Join(err, ended, s.queue.Close(), s.journal.Close())
 		}
 		return err
 	}
 	s.run.event, s.run.key, s.run.line = s.event, s.key, s.line
 	heard := s.run.listen(ctx)
-	err = errors.Join(s.finish(env, named, heard), s.journal.Close())
+	err = errors.Join(s.finish(env, named, heard), s.queue.Close(), s.journal.Close())
 	if fl := (*Failure)(nil); besides(err) == nil || errors.As(err, &fl) {
 		return err
 	}
@@ -125,13 +126,13 @@ func (s *liveSession) create(env Env, format audio.Format, device string) (strin
 	if err != nil {
 		return "", err
 	}
-	s.journal = w
+	s.journal, s.queue = w, session.NewQueue(w)
 	s.count.Rate = format.SampleRate
 	within := s.flags.within
 	if within < 0 {
 		within = session.ChatterGap.Seconds()
 	}
-	s.rec, err = session.NewRecorder(w, s.sheets.Setup, logbook.Take{Take: 1, File: liveTake, ApproachS: within}, nil, nil)
+	s.rec, err = session.NewRecorder(s.queue, s.sheets.Setup, logbook.Take{Take: 1, File: liveTake, ApproachS: within}, nil, nil)
 	return filepath.Join(w.Dir(), liveTake), err
 }
 
@@ -357,6 +358,9 @@ func (s *liveSession) brief(at logbook.Place) string {
 }
 
 func (s *liveSession) report() (session.Report, error) {
+	if err := s.queue.Wait(); err != nil {
+		return session.Report{}, err
+	}
 	j, err := logbook.Read(s.journal.Dir())
 	if err != nil {
 		return session.Report{}, err
@@ -404,6 +408,9 @@ func (s *liveSession) finish(env Env, named bool, heard error) error {
 	}
 	if cancelled(heard) {
 		reason = "interrupted"
+	}
+	if err := s.queue.Wait(); err != nil {
+		heard = errors.Join(heard, err)
 	}
 	err := s.flags.report(env, s.rec, s.journal.Dir(), reason)
 	if heard != nil && errors.Is(err, errNoResult) {
