@@ -31,6 +31,7 @@ type hearing struct {
 	next     int64         // frame at which the health of the signal is looked at again
 	gaps     int           // in the sound
 	refused  int64         // opening that by the newest event does not count any more; 0: none
+	doubtful int64         // opening whose closing was not heard, since tick was called; 0: none
 	unheard  bool          // since the newest change the points may have closed without being heard
 	standing string        // advice while the signal needs none: the result of the last reading
 	failing  func() string // tells what else is wrong; nil: nothing can be
@@ -159,9 +160,11 @@ func (h *hearing) throwAway(ids ...int64) {
 
 // tick is called after each block.
 func (h *hearing) tick() {
+	h.doubtful = 0
 	if h.unheard && h.view.Provisional && h.follower.State() == detect.Closed {
 		h.view.Provisional = false
-		h.view.Note = fmt.Sprintf("opening %d is not confirmed: sound was lost", len(h.counted))
+		h.view.Note = fmt.Sprintf("opening %d counts, but is not confirmed: sound was lost", len(h.counted))
+		h.doubtful = h.opened.ID
 	}
 	if h.follower.Frame() >= h.next {
 		h.next = h.follower.Frame() + int64(healthEvery*float64(h.rate))

@@ -292,7 +292,7 @@ func TestTheAlertEndsWithTheOpeningThoughItsEndWasLost(t *testing.T) {
 	require.Equal(t, ExitOK, s.run(t, "listen", "--alert-while-open"), s.errs.String())
 	assert.Equal(t, 2, s.card.sounded)
 	assert.Equal(t, s.card.sounded, s.card.hushed)
-	assert.Contains(t, s.out.String(), "opening 2 is not confirmed: sound was lost")
+	assert.Contains(t, s.out.String(), "opening 2 counts, but is not confirmed: sound was lost")
 }
 
 func TestAnAlertThatCannotBeHeardIsTold(t *testing.T) {

@@ -109,7 +109,7 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 		}
 		return err
 	}
-	s.run.event, s.run.key, s.run.line = s.event, s.key, s.line
+	s.run.event, s.run.key, s.run.line, s.run.tick = s.event, s.key, s.line, s.tick
 	heard := s.run.listen(ctx)
 	err = errors.Join(s.finish(env, named, heard), s.queue.Close(), s.journal.Close())
 	if fl := (*Failure)(nil); besides(err) == nil || errors.As(err, &fl) {
@@ -174,6 +174,19 @@ func (s *liveSession) event(e detect.Event) error {
 		s.run.hear.refresh()
 	}
 	return s.pair(false)
+}
+
+// tick notes an opening of which it cannot be told whether a lead fell off.
+func (s *liveSession) tick() error {
+	if s.run.hear.doubtful == 0 {
+		return nil
+	}
+	at := slices.Index(s.ids, s.run.hear.doubtful)
+	if at < 0 {
+		return nil
+	}
+	return s.rec.Caveat(timing.Caveat{Code: "not_confirmed", Message: fmt.Sprintf(
+		"sound was lost when the points closed after opening %d: it may have been a lead that fell off", at+1)})
 }
 
 // pair gives the readings that wait to the openings that have none, in order; in the end those without an opening too. Whether an

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"breakcue/audio"
+	"breakcue/audio/audiotest"
 	"breakcue/audio/bench"
 	"breakcue/cmd/internal/pump"
 	"breakcue/cmd/internal/session"
@@ -136,6 +137,18 @@ func TestAnOpeningThatDoesNotCountTakesNoReading(t *testing.T) {
 	says(t, got[1], "2.31/2.28", 2, "")
 	says(t, got[2], "2.08/2.05", 3, wasThrown)
 	assert.Contains(t, s.out.String(), "opening 3 does not count: the tone came back 6 dB quieter; check the clips; its reading is kept, but not used\n")
+}
+
+func TestAnOpeningWhoseEndWasLostIsNoted(t *testing.T) {
+	s := newShop(t, fourTimes...)
+	s.sound.Frames = 48000 * 5
+	s.wrap = func(src audio.Source) audio.Source {
+		return audiotest.WithGaps(src, audio.GapError{At: 48000 * 35 / 10, Lost: 9600})
+	}
+	code, _ := s.session(t, "--readings", "../../../testdata/sheets/readings.txt")
+	require.Equal(t, ExitOK, code, s.errs.String())
+	assert.Contains(t, s.out.String(), "sound was lost when the points closed after opening 3")
+	assert.NotContains(t, s.out.String(), "after opening 4")
 }
 
 // Between its decision and its settling an opening is on the screen already, but not in the journal.
