@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -91,7 +92,7 @@ func OpenScreen(o Options) (*Screen, error) {
 	if o.Getenv("NO_COLOR") != "" {
 		colours = 0
 	}
-	s.paint.coarse = !s.scr.CanDisplay('▀', false) || !s.scr.CanDisplay('█', false)
+	s.paint.coarse = !strings.HasPrefix(strings.ToUpper(s.scr.CharacterSet()), "UTF") // no half blocks in other character sets
 	all := dressesFor(colours)
 	for state, ds := range all {
 		for l, d := range ds {
