@@ -15,11 +15,12 @@ import (
 var stderr struct {
 	sync.Mutex
 	users int
-	saved int
+	saved *os.File
 }
 
 // mute makes file descriptor 2 lead nowhere: ALSA and JACK print dozens of lines there, which no setting turns off. The last
-// of the functions returned brings it back; each may be called more than once. When the descriptor cannot be moved away, it stays where it is.
+// of the functions returned brings it back; each may be called more than once. The traces of crashes, those in a C library too, go where
+// it led before. When the descriptor cannot be moved away, it stays where it is.
 func mute() (unmute func(), err error) {
 	stderr.Lock()
 	defer stderr.Unlock()
@@ -29,11 +30,18 @@ func mute() (unmute func(), err error) {
 			return func() {}, err
 		}
 		defer null.Close()
-		if stderr.saved, err = unix.FcntlInt(2, unix.F_DUPFD_CLOEXEC, 3); err != nil {
+		fd, err := unix.FcntlInt(2, unix.F_DUPFD_CLOEXEC, 3)
+		if err != nil {
 			return func() {}, fmt.Errorf("live: save standard error: %w", err)
 		}
+		stderr.saved = os.NewFile(uintptr(fd), "/dev/stderr")
+		if err := debug.SetCrashOutput(stderr.saved, debug.CrashOptions{}); err != nil {
+			stderr.saved.Close()
+			return func() {}, fmt.Errorf("live: lead crashes to standard error: %w", err)
+		}
 		if err := unix.Dup2(int(null.Fd()), 2); err != nil {
-			unix.Close(stderr.saved)
+			debug.SetCrashOutput(nil, debug.CrashOptions{})
+			stderr.saved.Close()
 			return func() {}, fmt.Errorf("live: silence standard error: %w", err)
 		}
 	}
@@ -42,8 +50,9 @@ func mute() (unmute func(), err error) {
 		stderr.Lock()
 		defer stderr.Unlock()
 		if stderr.users--; stderr.users == 0 {
-			unix.Dup2(stderr.saved, 2)
-			unix.Close(stderr.saved)
+			unix.Dup2(int(stderr.saved.Fd()), 2)
+			debug.SetCrashOutput(nil, debug.CrashOptions{})
+			stderr.saved.Close()
 		}
 	}), nil
 }
@@ -60,20 +69,14 @@ func Quiet() (saved *os.File, restore func(), err error) {
 		return nil, nil, err
 	}
 	stderr.Lock()
-	fd, err := unix.FcntlInt(uintptr(stderr.saved), unix.F_DUPFD_CLOEXEC, 3)
+	fd, err := unix.FcntlInt(stderr.saved.Fd(), unix.F_DUPFD_CLOEXEC, 3)
 	stderr.Unlock()
 	if err != nil {
 		unmute()
 		return nil, nil, fmt.Errorf("live: save standard error: %w", err)
 	}
 	saved = os.NewFile(uintptr(fd), "/dev/stderr")
-	if err := debug.SetCrashOutput(saved, debug.CrashOptions{}); err != nil {
-		unmute()
-		saved.Close()
-		return nil, nil, fmt.Errorf("live: lead crashes to standard error: %w", err)
-	}
 	return saved, sync.OnceFunc(func() {
-		debug.SetCrashOutput(nil, debug.CrashOptions{})
 		unmute()
 		saved.Close()
 	}), nil
