@@ -109,7 +109,7 @@ func (l *listening) run(ctx context.Context) error {
 		most, _ := r.delays.quantile(0.99)
 		fmt.Fprintf(l.env.Err, "breakcue: from the sound card's block that tells of an opening to the whole screen: %s, 99 of 100 within %s\n", ms(half), ms(most))
 	}
-	if r.take != nil && r.take.Err() == nil {
+	if r.recorded() {
 		fmt.Fprintf(l.env.Err, "breakcue: recorded: look at it with 'breakcue review %s'\n", shellWord(l.flags.record))
 	}
 	return err

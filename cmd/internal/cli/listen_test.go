@@ -293,6 +293,14 @@ func TestTheAlertEndsWithTheOpeningThoughItsEndWasLost(t *testing.T) {
 	assert.Equal(t, 2, s.card.sounded)
 	assert.Equal(t, s.card.sounded, s.card.hushed)
 	assert.Contains(t, s.out.String(), "opening 2 counts, but is not confirmed: sound was lost")
+
+	s = newShop(t, twice...)
+	s.wrap = func(src audio.Source) audio.Source { // the points stay open throughout
+		return audiotest.WithGaps(src, audio.GapError{At: 48000 * 23 / 10, Lost: 4800})
+	}
+	require.Equal(t, ExitOK, s.run(t, "listen", "--alert-while-open"), s.errs.String())
+	assert.Equal(t, 3, s.card.sounded, "it goes on when they are known to be open still")
+	assert.Equal(t, 3, s.card.hushed)
 }
 
 func TestAnAlertThatCannotBeHeardIsTold(t *testing.T) {

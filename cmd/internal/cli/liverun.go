@@ -292,6 +292,9 @@ func (r *liveRun) record(block []float32) error {
 	return nil
 }
 
+// recorded tells that there is a recording, and nothing wrong with it.
+func (r *liveRun) recorded() bool { return r.take != nil && r.take.Err() == nil }
+
 // failing tells what no longer works while listening goes on.
 func (r *liveRun) failing() string {
 	if r.take != nil && r.take.Err() != nil {

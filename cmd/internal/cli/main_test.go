@@ -12,6 +12,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"breakcue/audio"
+	"breakcue/audio/wav"
+	"breakcue/cmd/internal/pump"
 )
 
 func TestWhatIsSaidBesidesAnInterruption(t *testing.T) {
@@ -59,6 +61,22 @@ func TestCtrlCHidesNoOtherError(t *testing.T) {
 	assert.Contains(t, s.errs.String(), "breakcue: error: the plug is stuck\n")
 	assert.NotContains(t, s.errs.String(), "interrupted")
 	assert.Contains(t, s.errs.String(), "recorded: look at it", "nothing is wrong with the recording")
+}
+
+func TestARecordingThatFailedIsNotOfferedToBeLookedAt(t *testing.T) {
+	assert.False(t, (&liveRun{}).recorded(), "nothing was asked for")
+	for _, fails := range []bool{false, true} {
+		format := audio.Format{SampleRate: 48000, Channels: 1}
+		w, err := wav.Create(filepath.Join(t.TempDir(), "take.wav"), wav.Spec{SampleRate: 48000, Channels: 1, Encoding: wav.PCM24})
+		require.NoError(t, err)
+		r := &liveRun{take: pump.NewTake(w, format)}
+		if fails {
+			require.NoError(t, w.Close(), "as if the disk were gone")
+		}
+		r.take.Write(make([]float32, 480))
+		assert.Equal(t, fails, r.take.Close() != nil)
+		assert.Equal(t, !fails, r.recorded())
+	}
 }
 
 // stuck is a source that cannot be closed.
