@@ -74,7 +74,7 @@ func open(o Options) (*Stream, error) {
 	if err != nil {
 		e.fading.Store(true) // should it start all the same, later
 		s.second.fade()
-		if ignoreHung(stop(streams, false)) == nil && !errors.Is(err, ErrNoAnswer) {
+		if stop(streams, false) == nil && !errors.Is(err, ErrNoAnswer) {
 			e.wake.close()
 		}
 		return nil, err

@@ -75,7 +75,7 @@ func (s *Stream) Format() audio.Format {
 }
 
 // Read waits until there is a frame and returns what is there, at most what fits into dst; small buffers are gathered to
-// about a millisecond. It returns a *audio.GapError where frames are missing, and a *DeviceError, which is sticky, when no sound
+// about a millisecond, or what Options.Gather says. It returns a *audio.GapError where frames are missing, and a *DeviceError, which is sticky, when no sound
 // has come for two seconds (three in the first second of sound) or the callback has failed. It panics when dst holds less than a frame.
 func (s *Stream) Read(dst []float32) (int, error) {
 	if len(dst) < s.engine.ins {

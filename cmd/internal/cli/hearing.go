@@ -67,7 +67,7 @@ func (h *hearing) event(e detect.Event) {
 			h.uncount(h.opened.ID)
 			h.refused = h.opened.ID
 		}
-	case e.Cause == detect.CauseGap && e.Kind == detect.KindFault, e.Cause == detect.CausePhase && e.Kind == detect.KindFault:
+	case isGap(e):
 		h.gaps++
 		h.view.Note = "sound was lost: an opening just now may have been missed"
 		h.unheard = true
@@ -75,6 +75,11 @@ func (h *hearing) event(e detect.Event) {
 		h.unheard = true
 	}
 	h.refresh()
+}
+
+// isGap tells of sound that was lost: frames that are missing, exact zeros in their place, or a jump of the tone's phase over them.
+func isGap(e detect.Event) bool {
+	return e.Kind == detect.KindFault && (e.Cause == detect.CauseGap || e.Cause == detect.CauseDropout || e.Cause == detect.CausePhase)
 }
 
 // provisional tells that an opening cannot be told from a lead that fell off: in line, with nothing of the tone left.

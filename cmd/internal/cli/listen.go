@@ -151,11 +151,11 @@ func (p *eventPrinter) event(e detect.Event, rate int, h *hearing) error {
 		if same, known := h.returned(e); e.Kind == detect.KindClose && known {
 			out.SameLevel = &same
 		}
-	case e.Kind == detect.KindFault && e.Cause == detect.CauseGap:
-		lost := e.LastFrame - e.Frame
-		out.Event, out.Lost = "gap", &lost
-	case e.Kind == detect.KindFault && e.Cause == detect.CausePhase:
-		out.Event = "gap" // how long it was, the phase does not tell
+	case isGap(e):
+		out.Event = "gap"
+		if lost := e.LastFrame - e.Frame; e.Cause != detect.CausePhase { // which does not tell how many
+			out.Lost = &lost
+		}
 	}
 	return p.enc.Encode(out)
 }

@@ -30,11 +30,11 @@ func cuesOf(t *testing.T, file string) (cues []wav.Cue, frames int64) {
 	return r.Cues(), r.Format().Frames
 }
 
-// Where the frame from which on the tone stands is lost, listening begins with the sound after it: else the end of the loss, in a
-// recording, would be points that close.
-func TestARecordingBeginsBehindALossAtItsBegin(t *testing.T) {
+// A loss before the tone stands at its level puts that off by as much: else the end of the loss, or the rise of the tone, would be points
+// that close.
+func TestALossAtTheBeginPutsListeningOff(t *testing.T) {
 	s := newShop(t, twice...)
-	const lost, to = 9600, 24000 // begin is frame 480 + 0.4 s = 19680
+	const lost, to, begin = 9600, 24000, 480 + 19200 // the bench card's tone stands from frame 480 on; 0.4 s for the round trip
 	s.wrap = func(src audio.Source) audio.Source {
 		return audiotest.WithGaps(src, audio.GapError{At: to, Lost: lost})
 	}
@@ -42,7 +42,7 @@ func TestARecordingBeginsBehindALossAtItsBegin(t *testing.T) {
 	require.Equal(t, ExitOK, s.run(t, "listen", "--json", "--record", file), s.errs.String())
 	cues, _ := cuesOf(t, file)
 	require.NotEmpty(t, cues)
-	assert.Equal(t, wav.Cue{Frame: to, Label: listensFrom}, cues[0])
+	assert.Equal(t, wav.Cue{Frame: begin + lost, Label: listensFrom}, cues[0])
 
 	s.out.Reset()
 	require.Equal(t, ExitOK, s.run(t, "review", "--json", file), s.errs.String())

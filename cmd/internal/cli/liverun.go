@@ -73,7 +73,11 @@ func (f *liveFlags) start(ctx context.Context, env Env, v liveView) (r *liveRun,
 	r = &liveRun{env: env, flags: f, delays: &delays{}, sentry: newSentry()}
 	defer func() {
 		if err != nil {
+			empty := r.take != nil && r.take.Frames() == 0
 			err = errors.Join(err, r.close())
+			if empty {
+				os.Remove(f.record) // it holds nothing, and would be in the way of the next try
+			}
 			r = nil
 		}
 	}()
@@ -102,7 +106,8 @@ func (f *liveFlags) start(ctx context.Context, env Env, v liveView) (r *liveRun,
 			return r, recordError(f.record, err)
 		}
 		r.take = pump.NewTake(w, format)
-		r.undo = append(r.undo, r.endTake)
+		// The card is closed before the recording, which may wait for the disk: the tone does not go on so long.
+		r.undo = append(r.undo, r.endTake, r.card.Close)
 	}
 	r.begin = r.card.ToneFrom() + int64(margin.Seconds()*float64(r.rate))
 	r.follower, err = pump.NewFollower(format, pump.FollowOptions{Tone: r.card.options.Tone.Hz, Channel: f.channel, Wiring: f.wired, Begin: r.begin})
@@ -185,7 +190,11 @@ func (r *liveRun) listen(ctx context.Context) (err error) {
 	if r.screen != nil {
 		go r.forward(ctx, stop)
 	}
+	var failed error // what else went wrong while the run was ending
 	check := func(err error) {
+		if err != nil && ctx.Err() != nil && !errors.Is(err, errQuit) {
+			failed = errors.Join(failed, err)
+		}
 		if err != nil {
 			stop(err)
 		}
@@ -219,14 +228,14 @@ func (r *liveRun) listen(ctx context.Context) (err error) {
 	})
 	switch {
 	case errors.Is(err, errQuit):
-		return nil
+		return failed
 	case errors.As(err, new(*live.DeviceError)):
-		return cardError(err)
-	case err == nil && r.flags.length > 0 && !r.follower.Health().Known:
+		return errors.Join(cardError(err), failed)
+	case err == nil && failed == nil && r.flags.length > 0 && !r.follower.Health().Known:
 		reason := cmp.Or(r.follower.Health().Reason, detect.ErrTooShort)
 		return &Failure{Code: ExitInconclusive, Err: fmt.Errorf("%s: %w", r.card.name, reason), Hint: liveHint(reason)}
 	}
-	return err
+	return errors.Join(err, failed)
 }
 
 // forward takes keys from the screen. Ctrl-C ends the run even where no sound comes.
@@ -234,6 +243,9 @@ func (r *liveRun) forward(ctx context.Context, stop context.CancelCauseFunc) {
 	for {
 		select {
 		case <-ctx.Done():
+			return
+		case <-r.screen.Lost():
+			stop(r.screen.Err())
 			return
 		case k, ok := <-r.screen.Keys():
 			if !ok {
@@ -278,7 +290,8 @@ func (r *liveRun) input() error {
 
 // record takes a block. When the recording fails, listening goes on.
 func (r *liveRun) record(block []float32) error {
-	if r.take == nil {
+	if !r.recorded() {
+		r.hear.view.Record = ""
 		return nil
 	}
 	before := r.take.Frames()
@@ -308,6 +321,9 @@ func (r *liveRun) failing() string {
 
 // lost takes a loss of frames.
 func (r *liveRun) lost(frames int64) {
+	if r.follower.Frame() < r.begin {
+		r.begin += frames // the tone stands at its level later by as much
+	}
 	if r.take != nil {
 		r.take.Silence(frames)
 	}

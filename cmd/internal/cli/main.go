@@ -22,6 +22,7 @@ func Main(ctx context.Context, args []string, env Env) int {
 		select {
 		case s := <-sig:
 			cancel(interrupted{s})
+			signal.Stop(sig) // a second one ends the program at once, should something hang
 		case <-ctx.Done():
 		}
 	}()

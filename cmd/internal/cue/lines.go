@@ -86,6 +86,9 @@ func (l *Lines) points(at time.Time, was, v View, first bool) {
 	case first || v.State != was.State:
 		l.say(at, v.State.String())
 	}
+	if v.Number < was.Number && v.Thrown == was.Thrown {
+		l.say(at, fmt.Sprintf("number %d taken back", was.Number))
+	}
 	if !fresh && v.Number > 0 && v.Number == was.Number && was.Provisional && !v.Provisional {
 		l.say(at, fmt.Sprintf("number %d counts", v.Number))
 	}

@@ -100,6 +100,9 @@ func (l *Follower) Process(dst []detect.Event, block []float32) []detect.Event {
 	ch := int64(l.format.Channels)
 	for len(block) > 0 {
 		n := min(int64(len(block))/ch, l.every-l.past.end%l.every)
+		if l.det != nil {
+			n = min(n, l.audit.left) // its seconds do not depend on the blocks
+		}
 		part := block[:n*ch]
 		block = block[n*ch:]
 		at := l.past.end
@@ -286,6 +289,9 @@ func (l *Follower) single(k detect.Kind, why detect.Cause, frame, last int64) de
 func (l *Follower) Skip(dst []detect.Event, lost int64) []detect.Event {
 	if lost < 1 {
 		return dst
+	}
+	if l.past.end < l.opt.Begin {
+		l.opt.Begin += lost // the tone stands at its level later by as much
 	}
 	if l.det != nil {
 		k := len(dst)
