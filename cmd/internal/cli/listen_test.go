@@ -149,6 +149,44 @@ func TestListenReportsLostFrames(t *testing.T) {
 	assert.Greater(t, st.Size(), int64(48000*4*2*3), "what was lost is silence in the recording: its frames are those of the events")
 }
 
+// A sound card that puts zeros in the place of what it lost is found out too.
+func TestListenReportsZerosAsALoss(t *testing.T) {
+	s := newShop(t, twice...)
+	s.wrap = func(src audio.Source) audio.Source {
+		return &zeroed{Source: src, from: 48000 * 17 / 10, to: 48000*17/10 + 480}
+	}
+	require.Equal(t, ExitOK, s.run(t, "listen", "--json"), s.errs.String())
+	var kinds []string
+	for _, l := range s.lines(t) {
+		kinds = append(kinds, l.Event)
+		if l.Event == "gap" {
+			require.NotNil(t, l.Lost)
+			assert.InDelta(t, 480, *l.Lost, 1)
+			assert.Equal(t, 48000*17/10.0, l.Frame)
+		}
+	}
+	assert.Equal(t, []string{"open", "close", "gap", "open", "close"}, kinds)
+	assert.Contains(t, s.errs.String(), "sound lost 1 time")
+}
+
+// zeroed is a sound with exact zeros in the place of some frames.
+type zeroed struct {
+	audio.Source
+	from, to, pos int
+}
+
+func (s *zeroed) Read(dst []float32) (int, error) {
+	n, err := s.Source.Read(dst)
+	ch := s.Format().Channels
+	for i := range n * ch {
+		if at := s.pos + i/ch; at >= s.from && at < s.to {
+			dst[i] = 0
+		}
+	}
+	s.pos += n
+	return n, err
+}
+
 // What was heard live is found again, to the frame, in what was recorded.
 func TestReviewOfTheRecordingGivesTheSameEdges(t *testing.T) {
 	for name, set := range map[string]func(*bench.Config){

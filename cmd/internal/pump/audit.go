@@ -62,7 +62,7 @@ func (a *audit) take(block []float32, events []detect.Event) {
 // doubt looks, now and then, whether the levels still fit, and learns others where these clearly are the ones.
 func (l *Follower) doubt(dst []detect.Event) []detect.Event {
 	a := &l.audit
-	if l.past.end < a.next {
+	if l.past.end < a.next || l.past.end < l.last+frames(l.format, afterEvent) { // an edge is on its way
 		return dst
 	}
 	a.next = l.past.end + frames(l.format, a.pause)

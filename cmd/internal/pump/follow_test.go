@@ -233,6 +233,34 @@ func TestAGapBeforeAnythingIsKnown(t *testing.T) {
 	assert.Len(t, settled(events), 6)
 }
 
+// A card that pauses while the tone rises goes on with the rise afterwards: that is no edge.
+func TestALossWhileTheToneRisesIsNoEdge(t *testing.T) {
+	for _, cable := range []circuit.Circuit{lowLoad, across} {
+		r := typical()
+		r.cable, r.seconds = cable, 6
+		r.changes = func(uint64) []bench.Change { return nil }
+		c := r.config(t, 1)
+		c.StartOpen = cable.Wiring == circuit.Shunt // so that the tone comes back
+		x := make([]float32, c.Frames)
+		_, err := source(t, c).Read(x)
+		require.NoError(t, err)
+		const rise = 72000 // 1.5 s
+		for i := range x[:rise] {
+			x[i] *= float32(i) / rise
+		}
+		opt := r.followOptions()
+		opt.Begin = rise + 19200
+		l, err := pump.NewFollower(audio.Format{SampleRate: 48000, Channels: 1}, opt)
+		require.NoError(t, err)
+		events := l.Process(nil, x[:4800])
+		events = l.Skip(events, 96000) // the tone does not go on meanwhile
+		events = l.Process(events, x[4800:])
+		assert.Empty(t, settled(events))
+		assert.Equal(t, detect.Unknown, l.State())
+		require.ErrorIs(t, l.Health().Reason, detect.ErrNoChange)
+	}
+}
+
 func TestClippingIsToldWhileItLasts(t *testing.T) {
 	r := typical()
 	c := r.config(t, 1)
