@@ -1,7 +1,6 @@
 package pump
 
 import (
-	"errors"
 	"time"
 
 	"breakcue/audio"
@@ -173,9 +172,7 @@ func (l *Follower) check(dst []detect.Event) []detect.Event {
 			return dst
 		}
 		l.reason = err
-	}
-	if err != nil && !errors.Is(err, detect.ErrNoChange) || l.reason != nil && found.Low > 0 {
-		l.putOff()
+		l.putOff() // to hear the sound again takes time
 	}
 	if l.past.end-l.began >= frames(l.format, learnRound) {
 		if err := l.learnFrom(l.past.end - frames(l.format, learnOver)); err != nil {

@@ -162,6 +162,20 @@ func TestTheFirstOpeningAfterALongRest(t *testing.T) {
 	assert.InDelta(t, 71.38*48000, got[1].At(), 1)
 }
 
+// However long nothing came back before, the first opening is decided soon: the survey is asked every 0.05 s, and needs some blocks of
+// the new level.
+func TestTheFirstOpeningAfterALongSilenceIsDecidedSoon(t *testing.T) {
+	r := typical()
+	r.cable = across
+	r.changes = func(uint64) []bench.Change { return []bench.Change{{At: 19.3}, {At: 20.3, Closed: true}} }
+	c := r.config(t, 1)
+	_, events := follow(t, source(t, c), r.followOptions())
+	got := settled(events)
+	require.Len(t, got, 2)
+	assert.InDelta(t, 19.3*48000, got[0].At(), 1)
+	assert.Less(t, got[0].DecidedFrame-got[0].Frame, int64(0.2*48000))
+}
+
 // spliced plays several sounds one after the other, as when a cable is changed.
 func spliced(t testing.TB, parts ...bench.Config) audio.Source {
 	var all []float32
