@@ -43,7 +43,6 @@ type opened struct {
 	Card
 	name    string // of the device that hears
 	options live.Options
-	known   *known.File
 }
 
 // calm is how much sound is fetched at a time while nothing is urgent.
@@ -93,7 +92,7 @@ func (f *liveFlags) openCard(ctx context.Context, env Env, urgent func([]float32
 	if err := memory.Save(); err != nil {
 		fmt.Fprintf(env.Err, "breakcue: note: %s\n", session.Printable(err.Error()))
 	}
-	return &opened{Card: card, name: in.Name, options: o, known: memory}, nil
+	return &opened{Card: card, name: in.Name, options: o}, nil
 }
 
 // choose takes the device that was named, or the one used last where it is still there, or the default.

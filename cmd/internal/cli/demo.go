@@ -229,19 +229,14 @@ func (d *demo) result(p demoPass) error {
 		return err
 	}
 	d.out.line("  pass %d of %d, dial reading typed: %s", p.n, p.of, p.Reading)
-	for _, c := range r.Cylinders {
-		for _, ph := range c.Phases {
-			if c.Name != p.place.Cylinder || ph.Phase != p.place.Phase {
-				continue
-			}
-			words := ph.Words()
-			d.out.line("  %s", words[0])
-			if len(words) > 1 {
-				d.out.line("  %s", words[1])
-			}
-			if p.last {
-				d.out.line("  %s", words[len(words)-1])
-			}
+	if ph, ok := r.Phase(p.place); ok {
+		words := ph.Words()
+		d.out.line("  %s", words[0])
+		if len(words) > 1 {
+			d.out.line("  %s", words[1])
+		}
+		if p.last {
+			d.out.line("  %s", words[len(words)-1])
 		}
 	}
 	d.out.rest(500 * time.Millisecond)

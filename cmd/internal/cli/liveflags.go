@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -48,7 +47,7 @@ func (f *liveFlags) add(fs *pflag.FlagSet) {
 	f.addCard(fs)
 	fs.IntVar(&f.channel, "channel", 0, "input channel with the tone, from 1 (default: the one in which it comes back)")
 	fs.Float64Var(&f.tone, "tone", 0, "test tone in `HZ` (default: about 1000 in line, 3250 across, off the harmonics of the mains)")
-	fs.StringVar(&f.wiring, "wiring", "", "how the cable is wired: series (in line with the points) or shunt (across them); series is assumed")
+	fs.StringVar(&f.wiring, "wiring", "", wiringHelp)
 	fs.StringVar(&f.record, "record", "", "record what is heard to this WAV `FILE`")
 	fs.Lookup("channel").DefValue, fs.Lookup("tone").DefValue = "", "" // the text says it
 }
@@ -80,13 +79,9 @@ var cardFlags = []string{"device", "rate", "frames", "level", "for", "plain", "a
 
 // check looks for values that no sound card could serve.
 func (f *liveFlags) check() error {
-	switch strings.ToLower(f.wiring) {
-	case "", "series":
-	case "shunt":
-		f.wired = detect.Shunt
-	default:
-		return fail(ExitUsage, "use --wiring series when the tone passes through the points, --wiring shunt when they short it",
-			"wiring %q, want series or shunt", f.wiring)
+	var err error
+	if f.wired, err = wiringOf(f.wiring); err != nil {
+		return err
 	}
 	f.alert = f.alert || f.alertWhile || slices.ContainsFunc([]string{"alert-device", "alert-tone", "alert-level", "alert-channel"}, f.given)
 	between := func(x, lo, hi float64) bool { return x >= lo && x <= hi } // false for NaN

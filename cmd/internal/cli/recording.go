@@ -36,7 +36,7 @@ func (f *recordingFlags) add(fs *pflag.FlagSet) {
 		"test tone in `HZ` (default: found by itself; give it twice for two sets of points, each in a channel of its own)")
 	fs.Lookup("tone").DefValue = "" // the text says it
 	fs.IntVar(&f.channel, "channel", 0, "channel with the tone, from 1 (default: the one with the tone)")
-	fs.StringVar(&f.wiring, "wiring", "", "how the cable is wired: series (in line with the points) or shunt (across them); series is assumed")
+	fs.StringVar(&f.wiring, "wiring", "", wiringHelp)
 	fs.DurationVar(&f.from, "from", 0, "begin this far into the recording, such as 2.5s or 1m10s")
 	fs.DurationVar(&f.to, "to", 0, "end this far into the recording (default: its end)")
 }
@@ -44,13 +44,9 @@ func (f *recordingFlags) add(fs *pflag.FlagSet) {
 // options checks the flags and turns them into what the analysis needs.
 func (f *recordingFlags) options() (pump.Options, error) {
 	o := pump.Options{Tones: f.tones, Channel: f.channel, From: f.from, To: f.to}
-	switch strings.ToLower(f.wiring) {
-	case "", "series":
-	case "shunt":
-		o.Wiring = detect.Shunt
-	default:
-		return o, fail(ExitUsage, "use --wiring series when the tone passes through the points, --wiring shunt when they short it",
-			"wiring %q, want series or shunt", f.wiring)
+	var err error
+	if o.Wiring, err = wiringOf(f.wiring); err != nil {
+		return o, err
 	}
 	switch {
 	case len(f.tones) > 2:
@@ -73,6 +69,21 @@ func (f *recordingFlags) options() (pump.Options, error) {
 		}
 	}
 	return o, nil
+}
+
+// wiringHelp explains --wiring.
+const wiringHelp = "how the cable is wired: series (in line with the points) or shunt (across them); series is assumed"
+
+// wiringOf understands --wiring; series is assumed.
+func wiringOf(flag string) (detect.Wiring, error) {
+	switch strings.ToLower(flag) {
+	case "", "series":
+		return detect.Series, nil
+	case "shunt":
+		return detect.Shunt, nil
+	}
+	return 0, fail(ExitUsage, "use --wiring series when the tone passes through the points, --wiring shunt when they short it",
+		"wiring %q, want series or shunt", flag)
 }
 
 // wiringSource tells where the wiring comes from, for the output.

@@ -310,12 +310,8 @@ func (s *liveSession) brief(at logbook.Place) string {
 	if err != nil {
 		return err.Error()
 	}
-	for _, c := range r.Cylinders {
-		for _, ph := range c.Phases {
-			if c.Name == at.Cylinder && ph.Phase == at.Phase && ph.N > 0 {
-				return ph.Brief()
-			}
-		}
+	if ph, ok := r.Phase(at); ok && ph.N > 0 {
+		return ph.Brief()
 	}
 	return ""
 }

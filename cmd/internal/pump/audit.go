@@ -76,8 +76,7 @@ func (l *Follower) doubt(dst []detect.Event) []detect.Event {
 		return dst
 	}
 	from := max(l.past.from(), l.past.end-frames(l.format, auditPast), l.opt.Begin)
-	s, err := detect.NewSurvey(l.format.SampleRate, l.format.Channels,
-		detect.SurveyOptions{Tone: l.opt.Tone, Channel: l.det.Config().Channel + 1, Wiring: l.opt.Wiring, Quick: true})
+	s, err := l.newSurvey(l.det.Config().Channel + 1)
 	if err == nil {
 		l.past.each(from, s.Write)
 		cfg, found, surveyed := s.Result()

@@ -81,10 +81,15 @@ func frames(f audio.Format, d time.Duration) int64 {
 	return int64(d.Seconds() * float64(f.SampleRate))
 }
 
+// newSurvey returns a survey of a channel, from 1; 0: of all.
+func (l *Follower) newSurvey(channel int) (*detect.Survey, error) {
+	return detect.NewSurvey(l.format.SampleRate, l.format.Channels,
+		detect.SurveyOptions{Tone: l.opt.Tone, Channel: channel, Wiring: l.opt.Wiring, Quick: true})
+}
+
 // learnFrom begins a survey with the sound from a frame on, as far as it is held.
 func (l *Follower) learnFrom(frame int64) error {
-	s, err := detect.NewSurvey(l.format.SampleRate, l.format.Channels,
-		detect.SurveyOptions{Tone: l.opt.Tone, Channel: l.opt.Channel, Wiring: l.opt.Wiring, Quick: true})
+	s, err := l.newSurvey(l.opt.Channel)
 	if err != nil {
 		return err
 	}
@@ -219,11 +224,7 @@ func (l *Follower) adopt(dst []detect.Event, cfg detect.Config, found detect.Fin
 		return dst, err
 	}
 	was := l.State()
-	if l.det != nil { // what is on its way ends with the sound there is
-		k := len(dst)
-		dst = l.det.Flush(dst)
-		l.placeInStream(dst[k:])
-	}
+	dst = l.Flush(dst) // what is on its way ends with the sound there is
 	l.times++
 	l.det, l.base, l.names = d, fresh, names{}
 	l.known, l.idle, l.survey, l.reason = l.past.end-1, l.past.end, nil, nil
@@ -267,9 +268,7 @@ func believable(events []detect.Event, found detect.Findings) bool {
 
 // drop gives the levels up, because they make changes that are none: what is heard fits neither state.
 func (l *Follower) drop(dst []detect.Event) []detect.Event {
-	k := len(dst)
-	dst = l.det.Flush(dst)
-	l.placeInStream(dst[k:])
+	dst = l.Flush(dst)
 	l.det = nil
 	dst = append(dst, l.single(detect.KindLost, detect.CauseNoFit, l.past.end-1, l.past.end-1))
 	l.reason = l.learnFrom(l.past.end)
@@ -305,7 +304,7 @@ func (l *Follower) Skip(dst []detect.Event, lost int64) []detect.Event {
 	return dst
 }
 
-// Flush ends the stream.
+// Flush ends the stream, or what a Detector had to say before another takes its place.
 func (l *Follower) Flush(dst []detect.Event) []detect.Event {
 	if l.det == nil {
 		return dst

@@ -100,6 +100,18 @@ func (r Report) Measured() bool {
 	return false
 }
 
+// Phase returns what was measured at a place; ok is false when nothing was.
+func (r Report) Phase(at logbook.Place) (ph Phase, ok bool) {
+	for _, c := range r.Cylinders {
+		for _, ph := range c.Phases {
+			if c.Name == at.Cylinder && ph.Phase == at.Phase {
+				return ph, true
+			}
+		}
+	}
+	return Phase{}, false
+}
+
 // Refused returns the report of a recording that no session was made of; the caveats say why.
 func Refused(s Sheets, name, input string, caveats []timing.Caveat) Report {
 	r := newReport(logbook.Begin{Name: name, Input: input}, s)
