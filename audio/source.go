@@ -42,6 +42,17 @@ type Source interface {
 	Close() error
 }
 
+// Skipper is a Source that can pass over frames without the cost of reading them: a file.
+//
+// Skip passes over the next frames, at most as many as named, and returns how many it passed, from 0 on. It passes over none that
+// are not there and over no gap: where it passes fewer than it was asked to, Read tells why, or delivers what it could not pass
+// over. Read then goes on as if the frames passed had been read. A number below 0 is a caller bug and panics. Skip returns 0 after
+// an end, an error or Close. audiotest.Check verifies this too.
+type Skipper interface {
+	Source
+	Skip(frames int64) (passed int64)
+}
+
 // GapError reports frames that a Source lost: Lost frames, more than 0, are missing just before frame At, which is the
 // absolute position, lost frames included, of the next frame to be read.
 type GapError struct {

@@ -19,8 +19,8 @@ const DefaultLimit = 1 << 16
 // maxGaps is how many gaps of one source Check reads.
 const maxGaps = 1000
 
-// Check fails the test unless every source that open returns keeps the audio.Source contract, as far as its first
-// limit frames show; a limit of 0 means DefaultLimit. Each call of open must start the same sound from its beginning.
+// Check fails the test unless every source that open returns keeps the audio.Source contract, and that of audio.Skipper where it
+// has a Skip, as far as its first limit frames show; a limit of 0 means DefaultLimit. Each call of open must start the same sound from its beginning.
 // A live source, which cannot do that, needs tests of its own.
 func Check(t testing.TB, open func() audio.Source, limit int64) {
 	t.Helper()
@@ -57,6 +57,9 @@ func verify(open func() audio.Source, limit int64) error {
 		if err != nil {
 			return fmt.Errorf("%s: %w", c.name, err)
 		}
+	}
+	if err := checkSkip(open, want, limit); err != nil {
+		return err
 	}
 	if err := checkShortDst(open()); err != nil {
 		return err

@@ -44,6 +44,7 @@ func TestSourcesOfThisPackageKeepTheContract(t *testing.T) {
 type bent struct {
 	*Slice
 	read   func(s *Slice, dst []float32) (int, error)
+	skip   func(s *Slice, frames int64) int64
 	format func() audio.Format
 	close  func(s *Slice) error
 }
@@ -53,6 +54,13 @@ func (b *bent) Read(dst []float32) (int, error) {
 		return b.read(b.Slice, dst)
 	}
 	return b.Slice.Read(dst)
+}
+
+func (b *bent) Skip(frames int64) int64 {
+	if b.skip != nil {
+		return b.skip(b.Slice, frames)
+	}
+	return b.Slice.Skip(frames)
 }
 
 func (b *bent) Format() audio.Format {
@@ -73,6 +81,9 @@ func TestCheckFindsEachBrokenRule(t *testing.T) {
 	type reader = func(s *Slice, dst []float32) (int, error)
 	fromRead := func(make func() reader) func() audio.Source {
 		return func() audio.Source { return &bent{Slice: FromSlice(48000, 2, ramp(4000)), read: make()} }
+	}
+	fromSkip := func(skip func(s *Slice, frames int64) int64) func() audio.Source {
+		return func() audio.Source { return &bent{Slice: FromSlice(48000, 2, ramp(4000)), skip: skip} }
 	}
 	for _, c := range []struct {
 		want string
@@ -172,6 +183,33 @@ func TestCheckFindsEachBrokenRule(t *testing.T) {
 				return s.Read(dst)
 			}
 		})},
+		{"skip returned -1 frames, want 0..1", fromSkip(func(*Slice, int64) int64 { return -1 })},
+		{"skip returned 2 frames, want 0..1", fromSkip(func(s *Slice, n int64) int64 { return s.Skip(n + 1) })},
+		{"not the one read without skips", fromSkip(func(_ *Slice, n int64) int64 { return n })},
+		{"not the one read without skips", fromSkip(func(s *Slice, n int64) int64 { return min(s.Skip(n), 0) })},
+		{"frames, of which", fromSkip(func(s *Slice, n int64) int64 {
+			s.Skip(n)
+			return n
+		})},
+		{"frames after the end", fromSkip(func(s *Slice, n int64) int64 {
+			if len(s.rest) == 0 && n == 10 {
+				return n
+			}
+			return s.Skip(n)
+		})},
+		{"skip over -1 frames did not panic", fromSkip(func(s *Slice, n int64) int64 { return s.Skip(max(n, 0)) })},
+		{"after skips the end comes at frame", func() audio.Source {
+			skipped := false
+			return &bent{Slice: FromSlice(48000, 2, ramp(4000)), skip: func(s *Slice, n int64) int64 {
+				skipped = skipped || n > 0
+				return s.Skip(n)
+			}, read: func(s *Slice, dst []float32) (int, error) {
+				if skipped && len(s.rest) < 1000 {
+					return 0, io.ErrUnexpectedEOF
+				}
+				return s.Read(dst)
+			}}
+		}},
 		{"after close", func() audio.Source {
 			return &bent{Slice: FromSlice(48000, 1, ramp(10)), close: func(s *Slice) error {
 				s.rest = ramp(10)

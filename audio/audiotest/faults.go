@@ -45,6 +45,16 @@ func (s *Slice) Read(dst []float32) (int, error) {
 	return n / s.format.Channels, nil
 }
 
+// Skip implements audio.Skipper.
+func (s *Slice) Skip(frames int64) int64 {
+	if frames < 0 {
+		panic(fmt.Sprintf("audiotest: skip, got %d frames, want 0 or more", frames))
+	}
+	passed := min(frames, int64(len(s.rest)/s.format.Channels))
+	s.rest = s.rest[passed*int64(s.format.Channels):]
+	return passed
+}
+
 // Close implements audio.Source.
 func (s *Slice) Close() error {
 	s.rest, s.end = nil, errClosed

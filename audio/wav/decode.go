@@ -9,10 +9,19 @@ func decodeU8(dst []float32, src []byte) {
 	}
 }
 
+// decodeS16 takes four samples at a time: most recordings are of this kind.
 func decodeS16(dst []float32, src []byte) {
+	const scale = 1. / (1 << 15)
+	for len(dst) >= 4 && len(src) >= 8 {
+		v := le.Uint64(src)
+		dst[0] = float32(int16(v)) * scale
+		dst[1] = float32(int16(v>>16)) * scale
+		dst[2] = float32(int16(v>>32)) * scale
+		dst[3] = float32(int16(v>>48)) * scale
+		dst, src = dst[4:], src[8:]
+	}
 	for i := range dst {
-		b := src[2*i : 2*i+2 : 2*i+2]
-		dst[i] = float32(int16(le.Uint16(b))) * (1. / (1 << 15))
+		dst[i] = float32(int16(le.Uint16(src[2*i:]))) * scale
 	}
 }
 

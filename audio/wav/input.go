@@ -5,10 +5,12 @@ import "io"
 // input is a reader with a buffer of fixed size that can be looked into. It works on what does not seek.
 type input struct {
 	r      io.Reader
-	buf    [64 << 10]byte
-	lo, hi int   // buf[lo:hi] is read but not consumed
-	pos    int64 // bytes consumed
-	err    error // of r, once it failed; io.EOF at its end
+	seeker io.Seeker      // of r; nil when it does not seek
+	size   int64          // of what seeks, in bytes
+	buf    [16 << 10]byte // small enough to stay in the first cache of a processor
+	lo, hi int            // buf[lo:hi] is read but not consumed
+	pos    int64          // bytes consumed
+	err    error          // of r, once it failed; io.EOF at its end
 }
 
 // noProgress is how many empty reads in a row count as a failure.
@@ -59,9 +61,25 @@ func (in *input) next(n int) ([]byte, error) {
 	return in.take(n), nil
 }
 
-// skip reads n bytes and drops them.
+// pass passes over bytes without reading them, at most n, and returns how many: none that are not there, and only what is in the
+// buffer where the input does not seek.
+func (in *input) pass(n int64) int64 {
+	passed := min(n, int64(in.hi-in.lo))
+	in.take(int(passed))
+	over := min(n-passed, in.size-in.pos)
+	if over <= 0 || in.seeker == nil || in.err != nil {
+		return passed
+	}
+	if _, in.err = in.seeker.Seek(over, io.SeekCurrent); in.err != nil {
+		return passed
+	}
+	in.pos += over
+	return passed + over
+}
+
+// skip passes over n bytes, those that cannot be passed over unread are read and dropped.
 func (in *input) skip(n int64) error {
-	for n > 0 {
+	for n -= in.pass(n); n > 0; {
 		if err := in.fill(1); err != nil {
 			return err
 		}

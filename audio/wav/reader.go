@@ -12,7 +12,8 @@ import (
 	"breakcue/audio"
 )
 
-// Reader is an audio.Source that reads a WAV file in one pass.
+// Reader is an audio.Source that reads a WAV file in one pass. It is an audio.Skipper too, which spares the reading where the file is
+// a regular one opened by name.
 //
 // A file that ends before the data it declares gives all its whole frames and then io.ErrUnexpectedEOF. Programs that
 // write to a pipe cannot know the length: where the declared length is one of those that stand for "unknown", the end
@@ -39,11 +40,17 @@ func Open(path string) (*Reader, error) {
 	if err != nil {
 		return nil, fmt.Errorf("wav: %w", err)
 	}
-	if st, err := f.Stat(); err == nil && st.IsDir() {
+	in := &input{r: f}
+	st, err := f.Stat()
+	switch {
+	case err != nil:
+	case st.IsDir():
 		f.Close()
 		return nil, fmt.Errorf("wav: %w", &fs.PathError{Op: "read", Path: path, Err: syscall.EISDIR})
+	case st.Mode().IsRegular():
+		in.seeker, in.size = f, st.Size()
 	}
-	r := &Reader{in: &input{r: f}, file: f, path: path}
+	r := &Reader{in: in, file: f, path: path}
 	if err := r.readHeader(); err != nil {
 		f.Close()
 		return nil, err
@@ -91,6 +98,21 @@ func (r *Reader) Read(dst []float32) (int, error) {
 	r.layout.decode(dst[:n*r.format.Channels], r.in.take(n*r.layout.frameBytes))
 	r.left -= int64(n) * size
 	return n, nil
+}
+
+// Skip implements audio.Skipper.
+func (r *Reader) Skip(frames int64) int64 {
+	if frames < 0 {
+		panic(fmt.Sprintf("wav: skip, got %d frames, want 0 or more", frames))
+	}
+	if r.err != nil {
+		return 0
+	}
+	size := int64(r.layout.frameBytes)
+	there := min(r.left, max(int64(r.in.hi-r.in.lo), r.in.size-r.in.pos)) / size
+	passed := r.in.pass(min(frames, there) * size)
+	r.left -= passed
+	return passed / size
 }
 
 // dataError is the error for an input that fails or ends inside the data.
