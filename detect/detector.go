@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"math/cmplx"
 )
 
 // Detector follows the contacts sample by sample. It is made by New, fed by Process and Skip, and ended by Flush.
@@ -47,8 +48,9 @@ type Detector struct {
 	zeroRun  int64 // exact zeros up to now
 	zeroFrom int64
 	nan      int64   // frames not finite in the running fault, reported once a stretch
+	least    uint32  // float bits of the least sample that is sound
 	dc       float64 // running mean of the samples, taken off (the input may have an offset)
-	dcGain   float64
+	dcGain   float64 // of a hop
 	acc      accumulator
 	contacts contacts
 	ref      refiner
@@ -85,8 +87,12 @@ func New(cfg Config) (*Detector, error) {
 		cfg.Hold = DefaultHold
 	}
 	d := &Detector{cfg: cfg, fs: float64(cfg.SampleRate)}
-	d.dcGain = 2 * math.Pi * dcCorner / d.fs
 	d.hop = hopLength(d.fs, cfg.Profile.Tone)
+	d.dcGain = 1 - math.Exp(-2*math.Pi*dcCorner*float64(d.hop)/d.fs)
+	if !cfg.ZeroIsOpen {
+		d.least = 1
+	}
+	d.track.turns = make([]turn, d.hop)
 	d.ring = newRing(int(ringTime * d.fs))
 	d.sum.before = make([]float64, 0, levelsKept)
 	d.ref = newRefiner(int((lookBack+lookAhead)*d.fs)+4*settleWindow*d.hop, cfg)
@@ -119,7 +125,7 @@ func hopLength(fs, f float64) int {
 func (d *Detector) Reset() {
 	d.n, d.state, d.since, d.dc = 0, Unknown, 0, d.cfg.Profile.Offset
 	d.ring.reset(0)
-	d.track = newTracker(d.cfg, d.hop)
+	d.track = newTracker(d.cfg, d.track.turns)
 	d.hum.begin(d.cfg.Profile.Hum, d.fs, d.cfg.Profile.Tone)
 	d.contacts = newContacts(d.cfg, d.contacts.log)
 	d.sum = summary{rate: d.fs, before: d.sum.before[:0]}
@@ -217,7 +223,8 @@ func (d *Detector) correct(to State, since int64, a complex128) {
 // endHop looks at the hop that has just been filled.
 func (d *Detector) endHop(dst []Event) []Event {
 	d.acc.close()
-	dev := d.acc.deviation()
+	dev := d.acc.deviation() * cmplx.Conj(d.track.start)
+	d.dc += d.dcGain * d.acc.mean()
 	quality := d.acc.weight
 	d.mute = max(0, d.mute-1)
 	power := d.acc.power()
@@ -252,49 +259,18 @@ func (d *Detector) endHop(dst []Event) []Event {
 // watch checks in state Closed or Open whether the level still is the state's own, and follows it.
 func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 	t := &d.track
-	D := mag(t.level[closedIdx] - t.level[openIdx])
+	D2 := mag2(t.level[closedIdx] - t.level[openIdx])
 	if d.win.n >= settleWindow {
-		late, early := d.win.halves()
-		size := mag(late)
-		steadyTo := 0.3*size + 3*math.Sqrt(t.noise2/float64(d.hop))
-		least := 0.5
-		settled := t.age > turnAge
-		if settled { // a half of the window is two hops
-			least = math.Min(least, math.Max(settledStep, settledSigmas*math.Sqrt(t.noise2/float64(d.hop))/D))
-		}
-		if size > least*D && mag(late-early) < steadyTo {
-			now := t.level[idx(d.state)] + (late+early)/2
-			switch share := t.share(d.state, now); {
-			case share >= 0.6:
-				if t.phased && mag(now) > mag(t.level[idx(d.state)]) {
-					t.returned(other(d.state), now)
-				}
-				now = t.level[idx(d.state)] + late // the earlier half may hold a part of the change
-				return d.change(dst, d.n-int64(settleWindow*d.hop), &now)
-			case share <= 0.4:
-				if mag(now) <= mag(t.level[idx(other(d.state))]) { // the window may just be filling with the louder state
-					if settled {
-						d.misfit += int64(d.hop)
-					}
-				} else {
-					// The same state at another phase: the tone itself has jumped.
-					if t.age > turnAge && alike(now, t.level[idx(d.state)]) {
-						dst = append(dst, d.contacts.single(KindFault, CausePhase, d.n-int64(settleWindow*d.hop), d.n-1))
-					}
-					t.returned(d.state, now)
-					t.reacquire(d.state, now)
-					d.trig.reset()
-					d.win = window4{}
-					return dst
-				}
-			default:
-				d.misfit += int64(d.hop)
+		if late, early := d.win.halves(); mag2(late) > settledStep*settledStep*D2 {
+			var news bool
+			if dst, news = d.stray(dst, late, early, math.Sqrt(D2)); news {
+				return dst
 			}
-		} else if size <= least*D {
+		} else {
 			d.misfit = 0
 		}
 	}
-	if !d.trig.suspicious() && mag(dev) < 0.5*D && d.misfit == 0 {
+	if !d.trig.suspicious() && mag2(dev) < 0.25*D2 && d.misfit == 0 {
 		t.follow(d.state, dev, power)
 		d.sum.add(d.state, t, power)
 	} else {
@@ -307,13 +283,57 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 	return dst
 }
 
+// stray looks at a window whose later half lies away from the state's level; D is the distance of the two levels. It is true when the
+// window was the begin of something new: of the other state, or of this one at another phase.
+func (d *Detector) stray(dst []Event, late, early complex128, D float64) ([]Event, bool) {
+	t := &d.track
+	size := mag(late)
+	sigma := math.Sqrt(t.noise2 / float64(d.hop)) // of a half of the window, which is two hops
+	least, settled := 0.5, t.age > turnAge
+	if settled {
+		least = min(least, max(settledStep, settledSigmas*sigma/D))
+	}
+	switch {
+	case size <= least*D:
+		d.misfit = 0
+		return dst, false
+	case mag(late-early) >= 0.3*size+3*sigma:
+		return dst, false // it does not stand still
+	}
+	state := idx(d.state)
+	now := t.level[state] + 0.5*(late+early)
+	switch share := t.share(d.state, now); {
+	case share >= 0.6:
+		if t.phased && mag(now) > mag(t.level[state]) {
+			t.returned(other(d.state), now)
+		}
+		now = t.level[state] + late // the earlier half may hold a part of the change
+		return d.change(dst, d.n-int64(settleWindow*d.hop), &now), true
+	case share > 0.4:
+		d.misfit += int64(d.hop)
+	case mag(now) > mag(t.level[idx(other(d.state))]):
+		// The same state at another phase: the tone itself has jumped.
+		if settled && alike(now, t.level[state]) {
+			dst = append(dst, d.contacts.single(KindFault, CausePhase, d.n-int64(settleWindow*d.hop), d.n-1))
+		}
+		t.returned(d.state, now)
+		t.reacquire(d.state, now)
+		d.trig.reset()
+		d.win = window4{}
+		return dst, true
+	case settled: // else the window may just be filling with the louder state
+		d.misfit += int64(d.hop)
+	}
+	return dst, false
+}
+
 // acquire looks in state Unknown or Lost for a level that stands still at one of the two.
 func (d *Detector) acquire(dst []Event) []Event {
 	if d.win.n < settleWindow {
 		return dst
 	}
 	late, early := d.win.halves()
-	now := (late + early) / 2
+	now := 0.5 * (late + early)
 	to, ok := d.track.classify(now, late-early)
 	if !ok {
 		return dst

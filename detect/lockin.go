@@ -7,27 +7,37 @@ import "math"
 //
 // Samples that fit neither state (spikes) are summed apart: a few of them are left out, many are a level of their own.
 type accumulator struct {
-	n          int // frames in all
-	weight     int // frames that counted
-	ec, es, e2 float64
+	n              int // frames in all
+	weight         int // frames that counted
+	e1, ec, es, e2 float64
 
-	wild          int
-	wc, ws, wild2 float64
+	wild              int
+	w1, wc, ws, wild2 float64
 }
 
-// addWild takes a sample that fits neither state; stretch adds the others itself.
-func (a *accumulator) addWild(e, c, s float64) {
+// add takes the residual e of a frame; wild when it fits neither state.
+func (a *accumulator) add(e float64, at turn, wild bool) {
 	a.n++
-	a.wild++
-	a.wc += e * c
-	a.ws += e * s
-	a.wild2 += e * e
+	if wild {
+		a.wild++
+		a.w1 += e
+		a.wc += e * at.c
+		a.ws += e * at.s
+		a.wild2 += e * e
+		return
+	}
+	a.weight++
+	a.e1 += e
+	a.ec += e * at.c
+	a.es += e * at.s
+	a.e2 += e * e
 }
 
 // close ends the hop: it counts the wild samples in when they are more than a quarter.
 func (a *accumulator) close() {
 	if 4*a.wild > a.n {
 		a.weight += a.wild
+		a.e1 += a.w1
 		a.ec += a.wc
 		a.es += a.ws
 		a.e2 += a.wild2
@@ -36,12 +46,21 @@ func (a *accumulator) close() {
 
 func (a *accumulator) gap() { a.n++ }
 
+// deviation returns the deviation of the level, in the phase reference of the hop's first frame.
 func (a *accumulator) deviation() complex128 {
 	if a.weight == 0 {
 		return 0
 	}
 	g := 2 / float64(a.weight)
 	return complex(g*a.ec, -g*a.es)
+}
+
+// mean returns the mean of the residual.
+func (a *accumulator) mean() float64 {
+	if a.weight == 0 {
+		return 0
+	}
+	return a.e1 / float64(a.weight)
 }
 
 // power returns the mean square of the residual.
@@ -66,7 +85,7 @@ func (w *window4) push(d complex128) {
 
 // halves returns the mean deviation of the later and of the earlier half of the window.
 func (w *window4) halves() (late, early complex128) {
-	return (w.dev[2] + w.dev[3]) / 2, (w.dev[0] + w.dev[1]) / 2
+	return 0.5 * (w.dev[2] + w.dev[3]), 0.5 * (w.dev[0] + w.dev[1])
 }
 
 // ring keeps the newest samples of the channel.
@@ -89,10 +108,13 @@ func (r *ring) reset(n int64) { r.end, r.from = n, n }
 
 func (r *ring) push(x float32) {
 	r.buf[r.end&r.mask] = x
-	r.end++
-	if r.end-r.from > int64(len(r.buf)) {
-		r.from = r.end - int64(len(r.buf))
-	}
+	r.pushed(r.end + 1)
+}
+
+// pushed tells that the frames before end have been put in their places.
+func (r *ring) pushed(end int64) {
+	r.end = end
+	r.from = max(r.from, end-int64(len(r.buf)))
 }
 
 func (r *ring) at(n int64) float64 { return float64(r.buf[n&r.mask]) }

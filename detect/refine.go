@@ -13,7 +13,7 @@ type refiner struct {
 	back           []uint8   // of the sequence search
 	score          []float64 // explained energy of a step at each frame
 	xc, xs, cc, cs []float64 // running sums of x c, x s, c c, c s; s s follows from the weight
-	w1             []float64 // running sum of the weight
+	w1, x2         []float64 // running sums of the weight and of x x
 	lo             int64
 	n              int
 }
@@ -32,7 +32,7 @@ type placed struct {
 
 func newRefiner(longest int, cfg Config) refiner {
 	f := func() []float64 { return make([]float64, longest+1) }
-	return refiner{cfg: cfg, x: f(), c: f(), s: f(), wt: f(), score: f(), xc: f(), xs: f(), cc: f(), cs: f(), w1: f(),
+	return refiner{cfg: cfg, x: f(), c: f(), s: f(), wt: f(), score: f(), xc: f(), xs: f(), cc: f(), cs: f(), w1: f(), x2: f(),
 		back: make([]uint8, longest+1)}
 }
 
@@ -122,10 +122,11 @@ func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
 	}
 	got.half, got.halfU = r.instant(k, got.before, got.after, v)
 	got.half += float64(r.lo)
-	if m, over := d.sum.shape.learn(r, k, got.before, got.after, noise2, d.fs); m == Soft {
-		k = r.soft(k, int(wideTime*d.fs))
-		got.frame, got.last = r.lo+int64(k), r.lo+int64(k)
-		got.u = math.Sqrt(got.u*got.u + 0.25 + softDoubt*softDoubt*over*over)
+	if d.sum.shape.learn(r, k, got.before, got.after, noise2, d.fs) == Soft {
+		if t, u, ok := r.soft(k, noise2, mag2(got.after-got.before)/2); ok {
+			got.frame = r.lo + int64(math.Ceil(t-softGuard))
+			got.last, got.u = got.frame, math.Sqrt(u*u+0.25)
+		}
 	}
 	return got, true
 }
@@ -172,18 +173,19 @@ func (r *refiner) maskSpikes(a, b complex128, gate float64) {
 
 // sums prepares the running sums.
 func (r *refiner) sums() {
-	var xc, xs, cc, cs, w float64
+	var xc, xs, cc, cs, w, x2 float64
 	for i := range r.n {
-		r.xc[i], r.xs[i], r.cc[i], r.cs[i], r.w1[i] = xc, xs, cc, cs, w
+		r.xc[i], r.xs[i], r.cc[i], r.cs[i], r.w1[i], r.x2[i] = xc, xs, cc, cs, w, x2
 		x, c, s, wt := r.x[i]*r.wt[i], r.c[i], r.s[i], r.wt[i]
 		xc += x * c
 		xs += x * s
 		cc += wt * c * c
 		cs += wt * c * s
 		w += wt
+		x2 += x * r.x[i]
 	}
 	i := r.n
-	r.xc[i], r.xs[i], r.cc[i], r.cs[i], r.w1[i] = xc, xs, cc, cs, w
+	r.xc[i], r.xs[i], r.cc[i], r.cs[i], r.w1[i], r.x2[i] = xc, xs, cc, cs, w, x2
 }
 
 func (r *refiner) weight() float64 { return r.w1[r.n] }
@@ -211,13 +213,12 @@ func (r *refiner) explained(i, j int) float64 {
 	return real(a)*(r.xc[j]-r.xc[i]) - imag(a)*(r.xs[j]-r.xs[i])
 }
 
+// left returns the energy in frames i..j-1 that no tone explains.
+func (r *refiner) left(i, j int) float64 { return max(0, r.x2[j]-r.x2[i]-r.explained(i, j)) }
+
 // step returns the frame, counted from the window's first, before which one level and from which on another explain the
 // sound best, the energy gained over no step, and the energy left over.
 func (r *refiner) step() (k int, gain, rest float64) {
-	var energy float64
-	for i, x := range r.x[:r.n] {
-		energy += r.wt[i] * x * x
-	}
 	best := -1.0
 	for i := 0; i <= r.n; i++ {
 		r.score[i] = r.explained(0, i) + r.explained(i, r.n)
@@ -225,7 +226,7 @@ func (r *refiner) step() (k int, gain, rest float64) {
 			best, k = r.score[i], i
 		}
 	}
-	return k, best - r.explained(0, r.n), math.Max(0, energy-best)
+	return k, best - r.explained(0, r.n), math.Max(0, r.x2[r.n]-best)
 }
 
 // spread returns the standard uncertainty of a step at k [frames]: the width of its posterior over the frames around it,

@@ -35,7 +35,6 @@ const (
 	shapeSNR   = 300.0 // step power over noise from which on an edge shows its shape (25 dB)
 	ringing    = 0.03  // samples of residual near the edge that a gated tone does not have
 	softness   = 1.0   // samples of residual in all that a band-limited edge does not have
-	softDoubt  = 0.15  // standard uncertainty of a soft edge's instant over the samples of residual (tried on ramps and codecs)
 	sincReach  = 24    // frames on either side that the band-limited step is fitted to
 	sincSteps  = 32    // table entries a frame
 	sincCutoff = 0.927 // of half the sample rate: a sound card's anti-alias filter (common practice: 0.9 to 0.96)
@@ -54,11 +53,11 @@ func (s *shape) model() EdgeModel {
 
 // learn judges the step at frame k of the window, between the levels a and b, by what a sudden step leaves over near the
 // edge and farther from it, in samples: squared residual less noise, over the mean square of the step's own tone; v is
-// sigma^2. It returns the model that this edge shows, Gate where it shows nothing, and all that the step leaves over.
-func (s *shape) learn(r *refiner, k int, a, b complex128, v, fs float64) (m EdgeModel, over float64) {
+// sigma^2. It returns the model that this edge shows, Gate where it shows nothing.
+func (s *shape) learn(r *refiner, k int, a, b complex128, v, fs float64) EdgeModel {
 	power := mag2(b-a) / 2
 	if power < shapeSNR*v || k < sincReach || k > r.n-sincReach {
-		return Gate, 0
+		return Gate
 	}
 	reach := int(wideTime * fs)
 	var near, wide float64
@@ -79,6 +78,7 @@ func (s *shape) learn(r *refiner, k int, a, b complex128, v, fs float64) (m Edge
 	}
 	near, wide = near/power, wide/power
 	chance := 3 * math.Sqrt(4*float64(reach)) * v / power // of wide: the noise's power itself is only known so well
+	m := Gate
 	switch {
 	case near+wide > softness, near > ringing && wide > ringing+chance:
 		m = Soft
@@ -86,24 +86,7 @@ func (s *shape) learn(r *refiner, k int, a, b complex128, v, fs float64) (m Edge
 		m = BandLimited
 	}
 	s.votes[m]++
-	return m, near + wide
-}
-
-// soft returns the frame at the 50 % instant of a slow transition near frame k, with the levels taken from outside of reach
-// frames around it: the first frame from which on the levels before and after, held fixed, explain the sound best.
-func (r *refiner) soft(k, reach int) int {
-	if k-reach < sincReach || k+reach > r.n-sincReach {
-		return k
-	}
-	a, b := r.fit(0, k-reach), r.fit(k+reach, r.n)
-	best, sum, at := 0.0, 0.0, k-reach
-	for i := k - reach; i < k+reach; i++ {
-		ea, eb := r.residual(a, i), r.residual(b, i)
-		if sum += r.wt[i] * (ea*ea - eb*eb); sum < best {
-			best, at = sum, i+1
-		}
-	}
-	return at
+	return m
 }
 
 // sincStep is the step response of an ideal low-pass, 1/2 + Si(pi c u)/pi at u frames after the step, tapered to 0 and 1 at

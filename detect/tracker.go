@@ -18,8 +18,9 @@ type tracker struct {
 	w                      float64 // tone [rad/frame]
 	phase                  float64 // of the tone at the first frame of the hop, modulo 2 pi
 
-	c, s   float64 // cos and sin of the tone's phase at the present frame
-	cw, sw float64 // and of its advance by one frame
+	start complex128 // exp(j phase)
+	turns []turn     // exp(j w i) over the frames i of a hop, for the tone turnsW
+	turnW float64
 
 	level  [2]complex128 // closed, open
 	phased bool          // the angle between the two levels is known
@@ -29,11 +30,16 @@ type tracker struct {
 	age    int           // hops since the present state began or was acquired
 	apart  float64       // D of the configuration
 
-	// Of the present hop: the present level, the step to the other, and the scale of the likelihood.
-	ar, ai, dr, di float64
-	inv, gate      float64
-	testing        bool
+	// Of the present hop: the present level and the step to the other, both with the phase at its begin in them, and the scale of
+	// the likelihood.
+	a, d      complex128
+	inv, gate float64
+	most      float64 // of a residual that hum is learnt from
+	testing   bool
 }
+
+// turn is exp(j w i) of one frame.
+type turn struct{ c, s float64 }
 
 const (
 	followGain = 1.0 / 60 // of a hop of hopTime, in proportion for a longer one
@@ -45,14 +51,16 @@ const (
 	floorSNR   = 100.0
 	smallLevel = 0.25 // of the louder level: a quieter one, at any phase, is nearer to silence than to the louder one
 	manyJumps  = 2    // from which on the phase of the tone is not trusted to go on while it is away
+	turnError  = 1e-4 // [rad] by which the table of the turning may be off at the end of a hop
 	gateAt     = 5.0  // standard deviations from both levels beyond which a sample speaks for neither
 )
 
-func newTracker(cfg Config, hop int) tracker {
-	t := tracker{cfg: cfg, hop: float64(hop), w: 2 * math.Pi * cfg.Profile.Tone / float64(cfg.SampleRate)}
+// newTracker returns a tracker at the begin of a stream. turns has room for a hop.
+func newTracker(cfg Config, turns []turn) tracker {
+	t := tracker{cfg: cfg, hop: float64(len(turns)), turns: turns, w: 2 * math.Pi * cfg.Profile.Tone / float64(cfg.SampleRate)}
 	long := t.hop / (hopTime * float64(cfg.SampleRate))
-	t.followGain, t.settleGain = math.Min(0.5, long*followGain), math.Min(0.5, long*settleGain)
-	t.sw, t.cw = math.Sincos(t.w)
+	t.followGain, t.settleGain = min(0.5, long*followGain), min(0.5, long*settleGain)
+	t.fillTurns()
 	t.level = [2]complex128{cfg.Profile.Closed, cfg.Profile.Open}
 	t.noise2 = cfg.Profile.Noise * cfg.Profile.Noise
 	t.apart = math.Abs(mag(t.level[closedIdx]) - mag(t.level[openIdx]))
@@ -73,40 +81,48 @@ func (t *tracker) forget() {
 
 // startHop prepares the numbers of a hop in state s.
 func (t *tracker) startHop(s State) {
-	t.s, t.c = math.Sincos(t.phase)
-	t.sw, t.cw = math.Sincos(t.w)
+	sin, cos := math.Sincos(t.phase)
+	t.start = complex(cos, sin)
+	if math.Abs(t.w-t.turnW)*t.hop > turnError {
+		t.fillTurns()
+	}
 	t.testing = false
-	t.ar, t.ai, t.dr, t.di = 0, 0, 0, 0
+	t.a, t.d, t.gate, t.most = 0, 0, math.Inf(1), 3*math.Sqrt(t.noise2)
 	if s != Closed && s != Open {
 		return // the residual is the sound itself
 	}
 	a, o := t.level[idx(s)], t.level[idx(other(s))]
-	t.ar, t.ai = real(a), imag(a)
-	small := mag(o) < smallLevel*mag(a)
-	known := t.phased && (t.jumps < manyJumps || mag(o) < mag(a))
+	t.a = a * t.start
+	a2, o2 := mag2(a), mag2(o)
+	small := o2 < smallLevel*smallLevel*a2
+	known := t.phased && (t.jumps < manyJumps || o2 < a2)
 	if !known && !small {
 		return // the other level's phase is not known: leave it to the window
 	}
 	if !known {
 		o = 0
 	}
-	step := o - a
-	t.dr, t.di = real(step), imag(step)
-	d2 := t.dr*t.dr + t.di*t.di
-	v := math.Max(t.noise2, d2/2/floorSNR)
+	t.d = (o - a) * t.start
+	d2 := mag2(t.d)
+	v := max(t.noise2, d2/2/floorSNR)
 	if v > 0 {
 		t.inv, t.gate, t.testing = 1/v, gateAt*math.Sqrt(v), true
 	}
 }
 
-// step turns the tone by one frame.
-func (t *tracker) step() {
-	t.c, t.s = t.c*t.cw-t.s*t.sw, t.s*t.cw+t.c*t.sw
+// fillTurns makes the table of the turning over a hop for the tone as it is now.
+func (t *tracker) fillTurns() {
+	t.turnW = t.w
+	for i := range t.turns {
+		t.turns[i].s, t.turns[i].c = math.Sincos(t.w * float64(i))
+	}
 }
 
 // advance carries the phase over a hop of h frames.
 func (t *tracker) advance(h int) {
-	t.phase = math.Mod(t.phase+t.w*float64(h), 2*math.Pi)
+	if t.phase += t.w * float64(h); t.phase > 2*math.Pi {
+		t.phase = math.Mod(t.phase, 2*math.Pi)
+	}
 }
 
 // follow takes the deviation and the residual power of a quiet hop in state s.
@@ -117,27 +133,28 @@ func (t *tracker) follow(s State, dev complex128, power float64) {
 	t.age++
 	gain := t.followGain
 	if t.age <= turnAge {
-		gain = math.Max(t.settleGain, 1/float64(t.age+2))
+		gain = max(t.settleGain, 1/float64(t.age+2))
 	}
 	b := a + complex(gain, 0)*dev
 	settled := t.age > turnAge
-	hi := math.Max(mag(t.level[0]), mag(t.level[1]))
-	if mag(a) > 0.25*hi && mag(a) > 3*math.Sqrt(t.noise2)*math.Sqrt(2*t.followGain) && a != 0 {
+	a2, o2 := mag2(a), mag2(t.level[1-i])
+	if a2 > 0.25*0.25*o2 && a2 > 9*t.noise2*2*t.followGain {
+		ratio := dev * cmplx.Conj(a) / complex(a2, 0) // dev / a
 		// What turns a quiet state's level in the first moments after a change is the settling of that level itself: it
 		// says nothing of the tone or the amplifier.
 		if settled {
 			// The level turns at the rate by which the tone frequency is off.
-			t.w += 0.25 * gain * gain * imag(dev/a) / t.hop
+			t.w += 0.25 * gain * gain * imag(ratio) / t.hop
 		}
-		if settled || mag(a) > mag(t.level[1-i]) {
-			t.level[1-i] *= b / a
+		if settled || a2 > o2 {
+			t.level[1-i] *= 1 + complex(gain, 0)*ratio
 		}
 	}
 	t.level[i] = b
 	if t.noise2 == 0 {
 		t.noise2 = power
 	}
-	t.noise2 += noiseGain * (math.Min(power, 4*t.noise2) - t.noise2)
+	t.noise2 += noiseGain * (min(power, 4*t.noise2) - t.noise2)
 }
 
 // beforeChange returns the level of state s as it was before the last hops, which may hold the beginning of a change.
@@ -191,7 +208,7 @@ func (t *tracker) begin(s State, now complex128) {
 func (t *tracker) share(s State, now complex128) float64 {
 	a, o := t.level[idx(s)], t.level[idx(other(s))]
 	dm := mag(o) - mag(a)
-	if !t.phased || math.Abs(dm) > 0.3*math.Max(mag(o), mag(a)) {
+	if !t.phased || math.Abs(dm) > 0.3*max(mag(o), mag(a)) {
 		if dm == 0 {
 			return 0
 		}

@@ -19,9 +19,31 @@ const (
 	wildMemory = 12.0 // [samples]
 	wildFade   = 1 - 1/wildMemory
 	wildMost   = 4.0
+	// wildForgotten is so little that another wildMost of wild samples are needed.
+	wildForgotten = 0.01
 )
 
 func (t *trigger) reset() { t.sum = 0 }
+
+// idle tells that the sum is at 0 and no sample of late was wild.
+func (t *trigger) idle() bool { return t.sum == 0 && t.wild == 0 }
+
+// add takes the log-likelihood ratio of frame n, which does not count where the sample is wild, and tells whether the trigger fires.
+func (t *trigger) add(lr float64, wild bool, n int64) bool {
+	if t.wild *= wildFade; wild {
+		t.wild++
+		lr = 0
+	} else if t.wild < wildForgotten {
+		t.wild = 0
+	}
+	if t.sum == 0 {
+		t.from = n
+	}
+	if t.sum += min(lr, triggerClip); t.sum < 0 || t.wild > wildMost {
+		t.sum = 0
+	}
+	return t.sum > triggerAt
+}
 
 // suspicious tells that a change may be under way, so that the levels had better not follow.
 func (t *trigger) suspicious() bool { return t.sum > triggerAt/4 }
