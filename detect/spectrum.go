@@ -43,9 +43,10 @@ type spectrum struct {
 	last                []int16 // class of the steady pair just before, -1: none
 	again               bool    // one pair more before the next skip
 
-	zeros int64   // samples that are exactly 0
+	heard int64   // samples taken, those passed over left out
+	zeros int64   // of them those that are exactly 0 or no number
 	lead  int64   // of them those before the first that is not: padding, which tells nothing of the contacts
-	heard int64   // samples taken
+	begin int64   // where the first that is not was heard
 	sum   float64 // of the samples
 }
 

@@ -59,7 +59,56 @@ func (s *Survey) Write(block []float32) {
 	if len(block)%s.channels != 0 {
 		panic("detect: Survey.Write needs whole frames")
 	}
-	dense := int64(denseSeconds) * int64(s.rate)
+	for len(block) > 0 {
+		hear, pass := s.Next()
+		n := min(hear+pass, int64(len(block)/s.channels))
+		if pass > 0 {
+			s.Pass(n)
+		} else {
+			s.hear(block[:n*int64(s.channels)])
+		}
+		block = block[n*int64(s.channels):]
+	}
+}
+
+// Next tells what the survey does with the frames that come next: it hears so many, or passes over so many unheard, whatever they
+// hold; one of the two is 0. Sound that it would pass over need not be read: Pass tells it how much was left out.
+func (s *Survey) Next() (hear, pass int64) {
+	gather := 0 // frames until the start of the sound is gathered in all channels in which it has begun
+	for c, sp := range s.spec {
+		if sp == nil {
+			continue
+		}
+		hear, pass = int64(len(sp.buf)-sp.fill), int64(sp.skip) // alike in all channels
+		if room := s.startRoom(c); len(s.start[c]) > 0 {
+			gather = max(gather, room)
+		}
+	}
+	switch {
+	case pass == 0:
+		return hear, 0
+	case gather > 0:
+		return min(pass, int64(gather)), 0
+	}
+	return 0, pass
+}
+
+// Pass tells that frames were left out, 0 to what Next named; other numbers are a caller bug and panic.
+func (s *Survey) Pass(frames int64) {
+	if _, most := s.Next(); frames < 0 || frames > most {
+		panic(fmt.Sprintf("detect: Survey.Pass, got %d frames, want 0..%d", frames, most))
+	}
+	for _, sp := range s.spec {
+		if sp != nil {
+			sp.skip -= int(frames)
+			sp.seen += frames
+		}
+	}
+	s.frames += frames
+}
+
+// hear takes frames that Next wants to hear.
+func (s *Survey) hear(block []float32) {
 	n := len(block) / s.channels
 	if cap(s.mono) < n {
 		s.mono = make([]float64, n)
@@ -69,38 +118,43 @@ func (s *Survey) Write(block []float32) {
 		if sp == nil {
 			continue
 		}
-		heard := sp.heard
 		for i := range mono {
 			x := float64(block[i*s.channels+c])
-			if x == 0 {
-				if sp.zeros == sp.heard {
-					sp.lead++
-				}
-				sp.zeros++
-			} else if !(math.Abs(x) <= maxSample) {
+			if !(math.Abs(x) <= maxSample) {
 				s.notFinite++
-				sp.zeros++
 				x = 0
 			}
-			sp.heard++
+			if x == 0 {
+				sp.zeros++
+			}
 			mono[i] = x
 			sp.sum += x
 		}
-		sound := mono[min(max(0, sp.lead-heard), int64(n)):]
-		if room := int(humSeconds*float64(s.rate)) - len(s.start[c]); room > 0 {
-			for _, x := range sound[:min(room, len(sound))] {
-				s.start[c] = append(s.start[c], float32(x))
+		sound := mono
+		if sp.lead == sp.heard { // padding up to now
+			for len(sound) > 0 && sound[0] == 0 {
+				sound = sound[1:]
 			}
+			sp.lead += int64(n - len(sound))
+			sp.begin = s.frames + int64(n-len(sound))
 		}
-		sp.add(mono, dense)
+		sp.heard += int64(n)
+		for _, x := range sound[:min(s.startRoom(c), len(sound))] {
+			s.start[c] = append(s.start[c], float32(x))
+		}
+		sp.add(mono, int64(denseSeconds)*int64(s.rate))
 	}
 	s.frames += int64(n)
 }
 
-// Findings is what a Survey knows.
+// startRoom returns how many samples of the start of channel c are still to be gathered.
+func (s *Survey) startRoom(c int) int { return max(0, int(humSeconds*float64(s.rate))-len(s.start[c])) }
+
+// Findings is what a Survey knows. Frames counts all sound; everything else is from the parts of it that the survey heard: the first
+// 30 s, and stretches at equal distances of what follows.
 type Findings struct {
 	Frames    int64
-	NotFinite int64 // samples that were NaN or infinite, in the channels looked at
+	NotFinite int64 // samples that were NaN, infinite or absurdly large, in the channels looked at
 	Channel   int   // the channel with the tone, from 0
 	Tone      float64
 	// High and Low are the amplitudes of the louder and the quieter state [full scale]; 0 where not found.
@@ -110,7 +164,7 @@ type Findings struct {
 	Hum       Hum     // found beside the tone; zero where there is none worth taking off
 	// Thinned tells that parts of the sound were passed over, so that a rare short opening may have been missed.
 	Thinned bool
-	Zeros   float64   // share of samples that are exactly 0, 0..1
+	Zeros   float64   // share of the samples heard that are exactly 0, 0..1
 	Others  []float64 // further tones that are switched on and off [Hz], strongest first
 }
 
@@ -145,9 +199,9 @@ func (s *Survey) Result() (Config, Findings, error) {
 	cands := s.candidates()
 	if len(cands) == 0 {
 		for c, sp := range s.spec {
-			if sp != nil && sp.zeros < sp.seen {
+			if sp != nil && sp.zeros < sp.heard {
 				f.Channel = c
-				f.Zeros = float64(sp.zeros) / float64(sp.seen)
+				f.Zeros = float64(sp.zeros) / float64(sp.heard)
 				return cfg, f, ErrNoTone
 			}
 		}
@@ -159,7 +213,7 @@ func (s *Survey) Result() (Config, Findings, error) {
 	f.Channel, f.Tone, f.Coherence = best.channel, best.tone*float64(s.rate), best.coherence
 	f.High, f.Low = best.levels.high, best.levels.low
 	f.Noise = sp.noise()
-	f.Zeros = float64(sp.zeros) / float64(sp.seen)
+	f.Zeros = float64(sp.zeros) / float64(sp.heard)
 	for _, c := range cands[1:] {
 		if c.reason == nil && c.channel == best.channel && math.Abs(c.tone-best.tone)*float64(sp.n) > 6 && c.strength > 0.02*best.strength &&
 			!harmonic(c.tone, best.tone) {
@@ -173,13 +227,13 @@ func (s *Survey) Result() (Config, Findings, error) {
 	if !s.opt.Quick && (best.reason == nil || f.Thinned) { // without a change nobody will detect, and the search takes time
 		f.Hum = s.hum(f)
 	}
-	cfg.Profile = Profile{Tone: f.Tone, Closed: complex(f.High, 0), Open: complex(f.Low, 0), Noise: f.Noise, Hum: f.Hum, Offset: sp.sum / float64(sp.seen)}
+	cfg.Profile = Profile{Tone: f.Tone, Closed: complex(f.High, 0), Open: complex(f.Low, 0), Noise: f.Noise, Hum: f.Hum, Offset: sp.sum / float64(sp.heard)}
 	if s.opt.Wiring == Shunt {
 		cfg.Profile.Closed, cfg.Profile.Open = cfg.Profile.Open, cfg.Profile.Closed
 	}
 	// Open contacts read as exact zeros when a fair part of the quiet time does; otherwise zeros are lost samples.
 	// Zeros before the first sound are padding.
-	lead := float64(sp.lead) / float64(sp.seen)
+	lead := float64(sp.lead) / float64(sp.heard)
 	quiet := best.levels.lowShare - lead
 	cfg.ZeroIsOpen = quiet > 0 && f.Zeros-lead > 0.3*quiet
 	if best.reason != nil {
@@ -197,7 +251,7 @@ func (s *Survey) AddHum(cfg Config, f Findings) Config {
 // hum looks for hum in the start of the channel with the tone.
 func (s *Survey) hum(f Findings) Hum {
 	sp := s.spec[f.Channel]
-	return findHum(s.start[f.Channel], float64(s.rate), f.Tone/float64(s.rate), f.High, f.Noise).later(-sp.lead, float64(s.rate))
+	return findHum(s.start[f.Channel], float64(s.rate), f.Tone/float64(s.rate), f.High, f.Noise).later(-sp.begin, float64(s.rate))
 }
 
 // harmonic tells that f is a multiple of the tone g: clipping makes such.
