@@ -9,6 +9,8 @@ import (
 type stateLevels struct {
 	high, low float64 // amplitudes [full scale], before correction for the bin; low is 0 where there is one state only
 	lowShare  float64 // share of the time in the low state, 0..1
+	dips      int     // pairs below the high state
+	lowHeld   bool    // the low state has been seen to last, not only to pass
 	spread    float64 // share of the steady power that lies within 1.5 dB of the high or low level, 0..1
 }
 
@@ -56,6 +58,8 @@ func readLevels(sp *spectrum, k int) stateLevels {
 	if all > 0 {
 		out.lowShare = float64(below) / float64(all)
 	}
+	out.dips = int(below)
+	out.lowHeld = out.low > 0 || total(steady[:max(0, first-gap)]) >= 2
 	if out.low == 0 && below >= 2 {
 		out.low = level(quantile(upper[:first-gap], 0.3))
 	}

@@ -42,6 +42,7 @@ type spectrum struct {
 	steady, held, upper [][]uint32
 	last                []int16 // class of the steady pair just before, -1: none
 	again               bool    // one pair more before the next skip
+	traces              traces
 
 	heard int64   // samples taken, those passed over left out
 	zeros int64   // of them those that are exactly 0 or no number
@@ -143,10 +144,12 @@ func (s *spectrum) pair() {
 	}
 	z := s.fft.Coefficients(s.freq, s.pack)
 	s.pairs++
+	row := s.traces.row(int32((s.seen-int64(len(s.buf)))/int64(s.n)), s.hi-s.lo+1)
 	for k := s.lo; k <= s.hi; k++ {
 		a, b := z[k], cmplx.Conj(z[(s.n-k)%s.n])
 		x1, x2 := (a+b)/2, (a-b)/2i
 		p1, p2 := real(x1)*real(x1)+imag(x1)*imag(x1), real(x2)*real(x2)+imag(x2)*imag(x2)
+		row[k-s.lo] = complex64(x1)
 		turn := x2 * cmplx.Conj(x1)
 		s.cross[k] += turn
 		s.prod[k] += math.Sqrt(p1 * p2)
@@ -169,6 +172,10 @@ func (s *spectrum) pair() {
 			s.pitch[k].end()
 			s.last[k] = -1
 		}
+	}
+	s.traces.next(s.lo)
+	if s.pairs%traceEvery == 0 {
+		s.seekTones()
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/cmplx"
 	"sort"
 )
 
@@ -159,6 +160,9 @@ type Findings struct {
 	Tone      float64
 	// High and Low are the amplitudes of the louder and the quieter state [full scale]; 0 where not found.
 	High, Low float64
+	// Distance is |aC-aO|, the distance of the two levels in the I/Q plane [full scale]; 0 where it was not measured, because the
+	// magnitudes tell the states apart.
+	Distance  float64
 	Noise     float64 // sigma [full scale]
 	Coherence float64 // of the tone, 0..1
 	Hum       Hum     // found beside the tone; zero where there is none worth taking off
@@ -170,12 +174,14 @@ type Findings struct {
 
 // The reasons for which a recording is refused. Error texts are for people.
 var (
-	ErrTooShort  = errors.New("the sound is too short to learn the two levels from")
-	ErrSilence   = errors.New("there is only silence")
-	ErrNoTone    = errors.New("there is no test tone")
-	ErrNoChange  = errors.New("the tone never changes: the points neither open nor close")
-	ErrNotATone  = errors.New("the sound comes and goes, but not like a tone through contacts (speech or music?)")
-	ErrContrast  = errors.New("open and closed points are too alike to be told apart")
+	ErrTooShort = errors.New("the sound is too short to learn the two levels from")
+	ErrSilence  = errors.New("there is only silence")
+	ErrNoTone   = errors.New("there is no test tone")
+	ErrNoChange = errors.New("the tone never changes: the points neither open nor close")
+	ErrNotATone = errors.New("the sound comes and goes, but not like a tone through contacts (speech or music?)")
+	ErrContrast = errors.New("open and closed points are too alike to be told apart")
+	// ErrWhich is an ErrContrast too.
+	ErrWhich     = fmt.Errorf("%w: the tone turns when they change but is equally loud, so nobody can say which is which", ErrContrast)
 	ErrNoise     = errors.New("the noise (hum?) is louder than the tone")
 	ErrManyTones = errors.New("several tones are switched on and off")
 )
@@ -184,6 +190,7 @@ const (
 	minSurvey    = 0.05 // [s] of sound that a Survey needs
 	minCoherence = 0.80 // of a bin, to be a tone
 	minContrast  = 1.0  // between the states [dB]
+	dipsAtTurn   = 4    // pairs that a turn within them can weaken
 	minSpread    = 0.60 // share of the loud steady sound that must lie within 1.5 dB of the state levels
 )
 
@@ -220,6 +227,9 @@ func (s *Survey) Result() (Config, Findings, error) {
 			f.Others = append(f.Others, c.tone*float64(s.rate))
 		}
 	}
+	if best.steps.n > 0 {
+		f.Distance = f.High * best.steps.distance()
+	}
 	if best.reason != nil && best.reason != ErrNoChange {
 		return cfg, f, best.reason
 	}
@@ -228,6 +238,9 @@ func (s *Survey) Result() (Config, Findings, error) {
 		f.Hum = s.hum(f)
 	}
 	cfg.Profile = Profile{Tone: f.Tone, Closed: complex(f.High, 0), Open: complex(f.Low, 0), Noise: f.Noise, Hum: f.Hum, Offset: sp.sum / float64(sp.heard)}
+	if best.steps.n > 0 {
+		cfg.Profile.Open, cfg.Profile.PhaseKnown = complex(f.High, 0)*best.steps.ratio, true
+	}
 	if s.opt.Wiring == Shunt {
 		cfg.Profile.Closed, cfg.Profile.Open = cfg.Profile.Open, cfg.Profile.Closed
 	}
@@ -266,7 +279,29 @@ type candidate struct {
 	tone                float64 // cycles per sample
 	coherence, strength float64
 	levels              stateLevels
-	reason              error // why it will not do; nil when it will
+	steps               levelSteps // of states that differ little in magnitude; none where the magnitudes tell
+	reason              error      // why it will not do; nil when it will
+}
+
+// rank orders candidates: those that will do, then those whose two states were seen, then the others.
+func (c candidate) rank() int {
+	switch {
+	case c.reason == nil && c.steps.n == 0:
+		return 0
+	case c.reason == nil:
+		return 1
+	case c.steps.n > 0:
+		return 2
+	}
+	return 3
+}
+
+// change returns by how much the level changes [full scale].
+func (c candidate) change() float64 {
+	if c.steps.n > 0 {
+		return c.levels.high * c.steps.distance()
+	}
+	return c.levels.high - c.levels.low
 }
 
 // candidates returns the tones, usable ones first, strongest first.
@@ -291,11 +326,19 @@ func (s *Survey) candidates() []candidate {
 		}
 	}
 	sort.SliceStable(out, func(i, j int) bool {
-		if (out[i].reason == nil) != (out[j].reason == nil) {
-			return out[i].reason == nil
+		if a, b := out[i].rank(), out[j].rank(); a != b {
+			return a < b
 		}
 		return out[i].strength > out[j].strength
 	})
+	// A tone that is switched on and off reaches into the bins beside it, where a steady one, of hum or a fan, then seems to take steps: what
+	// changes most is the tone itself.
+	for i, c := range out {
+		if c.rank() == 1 && c.change() > out[0].change() {
+			copy(out[1:i+1], out[:i])
+			out[0] = c
+		}
+	}
 	return out
 }
 
@@ -305,6 +348,16 @@ func (s *Survey) candidate(c, k int, noise float64) (candidate, bool) {
 	got := candidate{channel: c, tone: sp.frequency(k), coherence: sp.coherence(k), strength: sp.prod[k]}
 	lv := readLevels(sp, k)
 	g := scallop((got.tone - float64(k)/float64(sp.n)) * float64(sp.n))
+	if lv.high > 0 && got.coherence >= minCoherence {
+		switch st := readSteps(sp.trace(k), got.tone, sp.n, lv.high*sp.gain); {
+		case st.n > 0 && st.contrast() < minContrast:
+			got.steps = st
+			lv.high = st.high / sp.gain
+			lv.low = lv.high * cmplx.Abs(st.ratio)
+		case !lv.lowHeld && lv.dips <= dipsAtTurn*st.turned:
+			lv.low = 0 // lost samples turn the tone; blocks with a turn in them are weaker, but no state
+		}
+	}
 	lv.high, lv.low = lv.high/g, lv.low/g
 	got.levels = lv
 	switch {
@@ -312,6 +365,8 @@ func (s *Survey) candidate(c, k int, noise float64) (candidate, bool) {
 		return got, false // no more than the noise in a bin
 	case got.coherence < minCoherence:
 		return got, false
+	case got.steps.n > 0:
+		got.reason = got.steps.reason(noise / lv.high * math.Sqrt(2/(settleWindow*hopTime*float64(s.rate))))
 	case lv.low == 0:
 		got.reason = ErrNoChange
 	case 20*math.Log10(lv.high/lv.low) < minContrast:

@@ -83,7 +83,7 @@ func TestSurveyRefuses(t *testing.T) {
 				a = 0.195
 			}
 			return a*at(1000, i) + 1e-5*rng.NormFloat64()
-		}), ErrNoChange},
+		}), ErrContrast},
 	} {
 		t.Run(name, func(t *testing.T) {
 			_, f, err := survey(t, c.x, 48000, 1, SurveyOptions{})

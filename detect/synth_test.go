@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"cmp"
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
@@ -18,6 +19,8 @@ type synth struct {
 	startsOpen bool
 	turns      []int // frames at which the contacts change
 	n          int
+	// The tone's frequency wanders by so many Hz to and fro, so many times a second (0: once in 8 s).
+	wander, wanderHz float64
 }
 
 // basicSynth is a series cable at 48 kHz: a tone of amplitude 0.25 while closed, nothing while open, SNR 40 dB.
@@ -33,6 +36,7 @@ func (s synth) render() []float32 {
 	rng := rand.New(rand.NewPCG(s.seed, 7))
 	x := make([]float32, s.n)
 	isOpen, next := s.startsOpen, 0
+	to := 2 * math.Pi * cmp.Or(s.wanderHz, 0.125) / float64(s.fs)
 	for i := range x {
 		for next < len(s.turns) && i == s.turns[next] {
 			isOpen = !isOpen
@@ -42,7 +46,8 @@ func (s synth) render() []float32 {
 		if isOpen {
 			a = s.open
 		}
-		v := real(a * cmplx.Rect(1, 2*math.Pi*s.tone*float64(i)/float64(s.fs)+s.phase))
+		turn := 2 * math.Pi * s.wander / float64(s.fs) * (1 - math.Cos(to*float64(i))) / to
+		v := real(a * cmplx.Rect(1, 2*math.Pi*s.tone*float64(i)/float64(s.fs)+s.phase+turn))
 		x[i] = float32(v + s.sigma*rng.NormFloat64())
 	}
 	return x

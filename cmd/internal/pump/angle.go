@@ -19,9 +19,12 @@ const (
 // errEnough ends a run that has heard enough.
 var errEnough = errors.New("pump: enough heard")
 
-// learnAngle listens to the first edges for the angle between the two levels, which the survey cannot tell. With it the very first opening of
+// learnAngle listens to the first edges for the angle between the two levels, which the survey tells only where their magnitudes do not. With it the very first opening of
 // the second reading is judged in the I/Q plane like all later ones. The config comes back unchanged where there is no angle to learn.
 func learnAngle(ctx context.Context, src audio.Source, cfg detect.Config, span Span) (detect.Config, error) {
+	if cfg.Profile.PhaseKnown {
+		return cfg, nil
+	}
 	d, err := detect.New(cfg)
 	if err != nil {
 		return cfg, err
