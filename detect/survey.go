@@ -31,6 +31,10 @@ type SurveyOptions struct {
 // MaxSurveyChannels is how many channels a Survey looks through when the channel is not given.
 const MaxSurveyChannels = 64
 
+// MaxSample is the largest magnitude taken for sound [full scale]: a float file may be scaled as 16-bit numbers, but not much beyond.
+// What lies above counts as no number.
+const MaxSample = maxSample
+
 // NewSurvey returns a Survey of interleaved sound. Errors tell which argument is out of range.
 func NewSurvey(sampleRate, channels int, opt SurveyOptions) (*Survey, error) {
 	if err := checkFormat(sampleRate, channels); err != nil {

@@ -136,7 +136,7 @@ func analyse(ctx context.Context, env Env, path string, opt pump.Options) (pump.
 const listensFrom = "listening from here"
 
 // beginOf returns how far into the recording listening begins; 0 where no label says so, or the file cannot be read. Cue points that
-// found no place before the sound stand behind it: a file that seems to have none is read to its end.
+// found no place before the sound stand behind it: a file that seems to have none is passed over to its end.
 func beginOf(ctx context.Context, file string) time.Duration {
 	r, err := wav.Open(file)
 	if err != nil {
@@ -144,6 +144,7 @@ func beginOf(ctx context.Context, file string) time.Duration {
 	}
 	defer r.Close()
 	for buf := make([]float32, 1<<14*r.Format().Channels); len(r.Cues()) == 0 && err == nil && ctx.Err() == nil; {
+		r.Skip(math.MaxInt64)
 		_, err = r.Read(buf)
 	}
 	for _, c := range r.Cues() {

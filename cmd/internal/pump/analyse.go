@@ -59,6 +59,7 @@ type Analysis struct {
 	// Refused is nil, or tells why the openings cannot be told; Edges is empty then.
 	Refused error
 
+	cut    bool // the recording ends in the middle
 	wiring detect.Wiring
 	model  detect.EdgeModel
 	other  float64 // the tone that is there instead of the one asked for [Hz]; 0: none
@@ -81,8 +82,8 @@ func Analyse(ctx context.Context, open func() (audio.Source, error), opt Options
 			if hz != 0 {
 				a.other = a.toneInstead(ctx, open, opt)
 			}
-			a.refuse(reason.error)
-			return a, nil
+			err = a.refuseUnheard(ctx, open, opt, reason.error)
+			return a, err
 		}
 		if err != nil {
 			return a, err
@@ -94,11 +95,11 @@ func Analyse(ctx context.Context, open func() (audio.Source, error), opt Options
 	}
 	a.Config = configs[0]
 	if len(configs) > 1 && configs[0].Channel == configs[1].Channel {
-		a.refuse(errShared)
-		return a, nil
+		err := a.refuseUnheard(ctx, open, opt, errShared)
+		return a, err
 	}
 	for i, cfg := range configs {
-		if err := a.detect(ctx, open, cfg, i == 0); err != nil || a.Refused != nil {
+		if err := a.detect(ctx, open, opt, cfg, i == 0); err != nil || a.Refused != nil {
 			return a, err
 		}
 	}
@@ -107,7 +108,7 @@ func Analyse(ctx context.Context, open func() (audio.Source, error), opt Options
 }
 
 // detect is the second reading, for one set of points; the first set gives the levels and the remarks.
-func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error), cfg detect.Config, first bool) error {
+func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error), opt Options, cfg detect.Config, first bool) error {
 	cfg, err := withSource(open, func(src audio.Source) (detect.Config, error) { return learnAngle(ctx, src, cfg, a.Span) })
 	if err != nil {
 		return err
@@ -118,17 +119,20 @@ func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error)
 	}
 	faults := map[detect.Cause]int{}
 	var edges []detect.Event
-	_, err = withSource(open, func(src audio.Source) (End, error) {
-		return Run(ctx, src, []Hearer{d}, a.Span, Taps{Event: func(e detect.Event) {
-			switch {
-			case e.Stage != detect.Settled:
-			case e.Kind == detect.KindOpen || e.Kind == detect.KindClose:
-				edges = append(edges, e)
-			case e.Kind == detect.KindFault || e.Kind == detect.KindLost:
-				faults[e.Cause]++
-			}
-		}})
-	})
+	sound := newInspection(a.Format, opt.Channel)
+	taps := Taps{Event: func(e detect.Event) {
+		switch {
+		case e.Stage != detect.Settled:
+		case e.Kind == detect.KindOpen || e.Kind == detect.KindClose:
+			edges = append(edges, e)
+		case e.Kind == detect.KindFault || e.Kind == detect.KindLost:
+			faults[e.Cause]++
+		}
+	}}
+	if first {
+		taps.Block = sound.take
+	}
+	_, err = withSource(open, func(src audio.Source) (End, error) { return Run(ctx, src, []Hearer{d}, a.Span, taps) })
 	if err != nil {
 		return err
 	}
@@ -138,6 +142,7 @@ func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error)
 	if first {
 		a.Config = cfg // with the angle
 		a.Levels, a.model = d.Levels(), d.EdgeModel()
+		a.notice(sound)
 		a.remark(faults)
 	}
 	if err := d.Judge(); err != nil {

@@ -3,6 +3,8 @@ package pump
 import (
 	"fmt"
 	"math"
+
+	"breakcue/detect"
 )
 
 const (
@@ -13,10 +15,10 @@ const (
 	clipEnough = 0.001 // of all samples: fewer are a knock on the table
 )
 
-// extremes watches the largest samples of one channel, to tell clipping and samples over full scale.
+// extremes watches the largest samples of one channel, to tell clipping and samples over full scale, and those that are no numbers.
 type extremes struct {
-	all, loud, over int64
-	side            [2]crest // of positive and of negative samples
+	all, loud, over, notFinite int64
+	side                       [2]crest // of positive and of negative samples
 }
 
 // crest is the extreme on one side, how many samples make flat tops there, and how many were there in a row just now.
@@ -26,11 +28,64 @@ type crest struct {
 	run  int64
 }
 
+// glance is how many samples are looked at together, to tell whether one of them reaches an extreme.
+const glance = 64
+
+// take adds the samples of channel c, from 0, of a block of frames.
+func (e *extremes) take(block []float32, channels, c int) {
+	const size = glance
+	for size*channels <= len(block) {
+		if loud, below := e.below(block[:size*channels], channels, c); below {
+			e.all += size
+			e.loud += loud
+			e.side[0].run, e.side[1].run = 0, 0
+		} else {
+			e.addAll(block[:size*channels], channels, c)
+		}
+		block = block[size*channels:]
+	}
+	e.addAll(block, channels, c)
+}
+
+// below tells whether all samples lie below what has to be looked at closely, the extremes up to now and full scale, and how many of them
+// are loud. It works on the bits of the samples: without their sign they are ordered as the magnitudes are, NaN and infinity lie above.
+func (e *extremes) below(block []float32, channels, c int) (loud int64, below bool) {
+	const sign = 1 << 31
+	from := math.Float32bits(loudSample)
+	near := math.Float32bits(float32(min(e.side[0].top, e.side[1].top, 1)))
+	last := max(near, from) - 1
+	var quiet, above uint32 // the top bit of a difference tells which is larger
+	if channels == 1 {
+		for len(block) >= 4 {
+			m0, m1 := math.Float32bits(block[0])&^sign, math.Float32bits(block[1])&^sign
+			m2, m3 := math.Float32bits(block[2])&^sign, math.Float32bits(block[3])&^sign
+			above |= (last - m0) | (last - m1) | (last - m2) | (last - m3)
+			quiet += (m0-from)>>31 + (m1-from)>>31 + (m2-from)>>31 + (m3-from)>>31
+			block = block[4:]
+		}
+	}
+	for ; c < len(block); c += channels {
+		m := math.Float32bits(block[c]) &^ sign
+		above |= last - m
+		quiet += (m - from) >> 31
+	}
+	return glance - int64(quiet), above>>31 == 0
+}
+
+func (e *extremes) addAll(block []float32, channels, c int) {
+	for ; c < len(block); c += channels {
+		e.add(float64(block[c]))
+	}
+}
+
 func (e *extremes) add(x float64) {
 	e.all++
 	up, down := &e.side[0], &e.side[1]
 	if x < 0 {
 		up, down, x = down, up, -x
+	}
+	if !(x <= detect.MaxSample) {
+		e.notFinite++
 	}
 	down.run = 0
 	if !(x >= loudSample && x <= math.MaxFloat32) { // not finite either

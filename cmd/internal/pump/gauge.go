@@ -24,9 +24,7 @@ func newGauge(f audio.Format) gauge {
 
 func (g *gauge) add(block []float32) {
 	for c := range g.channels {
-		for i := c; i < len(block); i += g.frameSize {
-			g.channels[c].add(float64(block[i]))
-		}
+		g.channels[c].take(block, g.frameSize, c)
 	}
 	if g.left -= int64(len(block) / g.frameSize); g.left > 0 {
 		return

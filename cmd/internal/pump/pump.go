@@ -81,7 +81,7 @@ func Run(ctx context.Context, src audio.Source, dets []Hearer, span Span, taps T
 			events = d.Skip(events, lost)
 		}
 		emit()
-	})
+	}, nil)
 	for _, d := range dets {
 		events = d.Flush(events)
 	}
@@ -92,17 +92,42 @@ func Run(ctx context.Context, src audio.Source, dets []Hearer, span Span, taps T
 	return end, err
 }
 
-// each calls block with every stretch of src within the span, and gap where frames are lost within it.
-func each(ctx context.Context, src audio.Source, span Span, block func([]float32) error, gap func(int64)) (End, error) {
+// chooser does not need to hear everything: a *detect.Survey.
+type chooser interface {
+	// Next returns how many of the next frames it wants to hear, or how many it would pass over; one of the two is 0.
+	Next() (hear, pass int64)
+	// Pass tells that frames were passed over, at most what Next named.
+	Pass(frames int64)
+}
+
+// each calls block with every stretch of src within the span, and gap where frames are lost within it. What lies before the span, and what
+// the chooser (nil: there is none) would pass over, is not read where src can pass over it; otherwise block gets the latter too.
+func each(ctx context.Context, src audio.Source, span Span, block func([]float32) error, gap func(int64), choose chooser) (End, error) {
 	ch := src.Format().Channels
 	buf := make([]float32, blockFrames*ch)
+	skipper, _ := src.(audio.Skipper)
 	var end End
 	pos := int64(0)
 	for span.To == 0 || pos < span.To {
 		if ctx.Err() != nil {
 			return end, context.Cause(ctx)
 		}
-		n, err := src.Read(buf)
+		dst := buf
+		if skipper != nil {
+			hear, pass := ahead(span, pos, choose)
+			if passed := skipper.Skip(pass); passed > 0 {
+				if pos >= span.From {
+					choose.Pass(passed)
+				}
+				end.Frames += passed
+				pos += passed
+				continue
+			}
+			if pass == 0 {
+				dst = buf[:min(hear, blockFrames)*int64(ch)]
+			}
+		}
+		n, err := src.Read(dst)
 		var lost *audio.GapError
 		switch {
 		case errors.As(err, &lost):
@@ -129,6 +154,21 @@ func each(ctx context.Context, src audio.Source, span Span, block func([]float32
 		pos += int64(n)
 	}
 	return end, nil
+}
+
+// ahead returns how many frames from pos on are to be heard, or how many are to be passed over; one of the two is 0.
+func ahead(s Span, pos int64, choose chooser) (hear, pass int64) {
+	if pos < s.From {
+		return 0, s.From - pos
+	}
+	if choose == nil {
+		return blockFrames, 0
+	}
+	hear, pass = choose.Next()
+	if s.To > 0 {
+		pass = min(pass, s.To-pos)
+	}
+	return hear, pass
 }
 
 // clip returns the part of the frames from..to-1 that lies in the span.
