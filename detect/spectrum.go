@@ -5,7 +5,6 @@ import (
 	"math/cmplx"
 
 	"github.com/mjibson/go-dsp/window"
-	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 // spectrum gathers, for one channel, what the short-time spectrum tells about each frequency bin, in constant memory.
@@ -27,15 +26,14 @@ type spectrum struct {
 	skip   int // samples still to pass over before the next pair
 	seen   int64
 
-	// gonum's FFT, because go-dsp's allocates at each call (60 kB for 512 points): the window is go-dsp's.
-	fft        *fourier.CmplxFFT
-	pack, freq []complex128
-	cross      []complex128 // sum X2 X1*
-	still      []complex128 // the same over steady pairs only: pairs with an edge in them turn too far
-	pitch      []pitch      // what steady pairs in a row tell
-	prod       []float64    // sum |X2||X1|
-	power      []float64    // sum of |X1|^2 + |X2|^2
-	pairs      int64
+	fft   *transform
+	pack  []complex128
+	cross []complex128 // sum X2 X1*
+	still []complex128 // the same over steady pairs only: pairs with an edge in them turn too far
+	pitch []pitch      // what steady pairs in a row tell
+	prod  []float64    // sum |X2||X1|
+	power []float64    // sum of |X1|^2 + |X2|^2
+	pairs int64
 	// Histograms of the level of a pair [bin][levelStep]: steady pairs (both blocks alike within steadyDB) by their mean
 	// level, those of them that follow a steady pair of the same level (a state that lasts, not a chance), and all pairs by
 	// the larger block.
@@ -47,7 +45,6 @@ type spectrum struct {
 	heard int64   // samples taken, those passed over left out
 	zeros int64   // of them those that are exactly 0 or no number
 	lead  int64   // of them those before the first that is not: padding, which tells nothing of the contacts
-	begin int64   // where the first that is not was heard
 	sum   float64 // of the samples
 }
 
@@ -72,8 +69,8 @@ func blockLength(sampleRate int) int {
 
 // newSpectrum returns a spectrum of blocks of n samples that looks at the bins lo to hi, within 1..n/2-1.
 func newSpectrum(n, lo, hi int) *spectrum {
-	s := &spectrum{n: n, lo: max(lo, 1), hi: min(hi, n/2-1), win: make([]float64, n), buf: make([]float64, n+n/2), pack: make([]complex128, n), freq: make([]complex128, n),
-		fft: fourier.NewCmplxFFT(n)}
+	s := &spectrum{n: n, lo: max(lo, 1), hi: min(hi, n/2-1), win: make([]float64, n), buf: make([]float64, n+n/2), pack: make([]complex128, n),
+		fft: newTransform(n)}
 	// The periodic Hann window: the symmetric one of n+1 points without its last (go-dsp has symmetric windows only).
 	copy(s.win, window.Hann(n + 1)[:n])
 	for _, w := range s.win {
@@ -85,9 +82,9 @@ func newSpectrum(n, lo, hi int) *spectrum {
 	s.prod, s.power = make([]float64, bins), make([]float64, bins)
 	s.pitch = make([]pitch, bins)
 	table := func() [][]uint32 {
-		t := make([][]uint32, bins)
+		t, all := make([][]uint32, bins), make([]uint32, bins*levelCount) // one piece: single ones would all begin in the same places of a cache
 		for k := s.lo; k <= s.hi; k++ {
-			t[k] = make([]uint32, levelCount)
+			t[k] = all[k*levelCount:][:levelCount:levelCount]
 		}
 		return t
 	}
@@ -142,12 +139,14 @@ func (s *spectrum) pair() {
 	for i, w := range s.win {
 		s.pack[i] = complex(s.buf[i]*w, s.buf[i+h]*w)
 	}
-	z := s.fft.Coefficients(s.freq, s.pack)
+	z := s.pack
+	s.fft.of(z)
 	s.pairs++
 	row := s.traces.row(int32((s.seen-int64(len(s.buf)))/int64(s.n)), s.hi-s.lo+1)
 	for k := s.lo; k <= s.hi; k++ {
-		a, b := z[k], cmplx.Conj(z[(s.n-k)%s.n])
-		x1, x2 := (a+b)/2, (a-b)/2i
+		a, b := z[k], cmplx.Conj(z[s.n-k])
+		x1 := complex(real(a+b)/2, imag(a+b)/2)
+		x2 := complex(imag(a-b)/2, -real(a-b)/2) // (a-b)/2i; a division of complex numbers takes long
 		p1, p2 := real(x1)*real(x1)+imag(x1)*imag(x1), real(x2)*real(x2)+imag(x2)*imag(x2)
 		row[k-s.lo] = complex64(x1)
 		turn := x2 * cmplx.Conj(x1)
