@@ -5,13 +5,18 @@ import "io"
 // input is a reader with a buffer of fixed size that can be looked into. It works on what does not seek.
 type input struct {
 	r      io.Reader
-	seeker io.Seeker      // of r; nil when it does not seek
-	size   int64          // of what seeks, in bytes
-	buf    [16 << 10]byte // small enough to stay in the first cache of a processor
-	lo, hi int            // buf[lo:hi] is read but not consumed
-	pos    int64          // bytes consumed
-	err    error          // of r, once it failed; io.EOF at its end
+	seeker io.Seeker // of r; nil when it does not seek
+	size   int64     // of what seeks, in bytes
+	piece  int       // bytes read at a time, from leastPiece on; 0: as many as buf holds
+	buf    [32 << 10]byte
+	lo, hi int   // buf[lo:hi] is read but not consumed
+	pos    int64 // bytes consumed
+	err    error // of r, once it failed; io.EOF at its end
 }
+
+// leastPiece is how much is read after a seek: who seeks once may soon seek again. As long as nobody does, each piece is twice as long as
+// the one before.
+const leastPiece = 4 << 10
 
 // noProgress is how many empty reads in a row count as a failure.
 const noProgress = 100
@@ -24,8 +29,13 @@ func (in *input) fill(n int) error {
 	in.hi = copy(in.buf[:], in.buf[in.lo:in.hi])
 	in.lo = 0
 	for empty := 0; in.hi < n && in.err == nil; {
+		room := in.buf[in.hi:]
+		if in.piece > 0 && in.piece < len(room) {
+			room = room[:in.piece]
+			in.piece *= 2
+		}
 		var got int
-		got, in.err = in.r.Read(in.buf[in.hi:])
+		got, in.err = in.r.Read(room)
 		in.hi += got
 		if got > 0 {
 			empty = 0
@@ -74,6 +84,7 @@ func (in *input) pass(n int64) int64 {
 		return passed
 	}
 	in.pos += over
+	in.piece = leastPiece
 	return passed + over
 }
 
