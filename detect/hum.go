@@ -63,20 +63,11 @@ func findHum(x []float32, fs, f, a, sigma float64) Hum {
 // humFrequency returns the fundamental [Hz], within humReach of 50 or 60 Hz, for which harmonics 1, 2, 3 and 5 together hold most
 // power, and the amplitude of a sine of that power [full scale].
 func humFrequency(x []float32, fs float64) (hz, amplitude float64) {
-	// A mean over 1/1500 s is enough of a low-pass for 300 Hz.
-	step := max(1, int(fs/1500))
-	y := make([]float64, len(x)/step)
-	for i := range y {
-		for _, v := range x[i*step : (i+1)*step] {
-			if v-v == 0 {
-				y[i] += float64(v) / float64(step)
-			}
-		}
-	}
+	y := lowered(x, fs)
 	for i := range y {
 		y[i] *= 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(len(y))) // Hann
 	}
-	rate := fs / float64(step)
+	rate := fs / float64(lowerBy(fs))
 	power := func(hz float64) (p float64) {
 		for _, k := range []float64{1, 2, 3, 5} {
 			turn := cmplx.Rect(1, -2*math.Pi*k*hz/rate)

@@ -18,6 +18,37 @@ type canceller struct {
 	// Of the running period: how much the residual goes along with the slope of the table.
 	along, slope2 float64
 	frames        int
+	// Hum that is not there yet, or no longer, must not be taken off.
+	out  bool
+	gain float64 // share of the table that the sound holds, over the last periods
+	xh   float64 // of the running period: sum of sound times table,
+	hh   float64 // and of the table squared
+}
+
+const (
+	humGone  = 0.25 // share of the table below which it is left out
+	humThere = 0.6  // and from which on it is taken off again
+)
+
+// off returns the sound x of the present frame less the hum. While the sound does not hold the hum the table would add it: the share
+// sum x h / sum h^2 of each period tells (1: it is all there, 1/2: taking it off changes no power), and the table is left out and does not learn.
+func (c *canceller) off(x float64) float64 {
+	h := c.hum()
+	c.xh += x * h
+	c.hh += h * h
+	if c.out {
+		return x
+	}
+	return x - h
+}
+
+// judge goes by the share of the period that has ended.
+func (c *canceller) judge() {
+	if c.hh > 0 {
+		c.gain += (c.xh/c.hh - c.gain) / 2
+		c.out = c.gain < humGone || (c.out && c.gain < humThere)
+	}
+	c.xh, c.hh = 0, 0
 }
 
 // begin takes the hum h at frame 0 of a stream of fs frames/s, beside a tone of so many Hz.
@@ -33,6 +64,7 @@ func (c *canceller) begin(h Hum, fs, tone float64) {
 		}
 	}
 	c.step, c.phase, c.along, c.slope2, c.frames = h.Freq/fs, 0, 0, 0, 0
+	c.out, c.gain, c.xh, c.hh = false, 1, 0, 0
 	for i := range c.table {
 		c.table[i] = 0
 		for k, a := range h.Harmonics {
@@ -57,6 +89,9 @@ func (c *canceller) hum() float64 {
 
 // learn follows the hum with the residual e of the present frame; the table takes no more than most of it at a time.
 func (c *canceller) learn(e, most float64) {
+	if c.out {
+		return
+	}
 	p := c.phase * humBins
 	i := int(p)
 	f := p - float64(i)
@@ -83,7 +118,11 @@ func (c *canceller) next() {
 	}
 	c.phase--
 	// A correction may take the phase back through 0: that is no new period.
-	if whole := float64(c.frames)*c.step > 0.5; whole && c.slope2 > 0 {
+	whole := float64(c.frames)*c.step > 0.5
+	if whole {
+		c.judge()
+	}
+	if whole && c.slope2 > 0 {
 		// The table is behind the hum by so many periods. A loop of the second order, critically damped, puts it right within
 		// some tenths of a second.
 		late := c.along / c.slope2 / humBins

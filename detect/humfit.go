@@ -106,7 +106,7 @@ func turns(w float64, from, n int) complex128 {
 
 // goertzel returns the sum of x[i] exp(-j w i) for each w (Goertzel, American Mathematical Monthly 65, 1958, from memory): with
 // s[i] = x[i] + 2 cos(w) s[i-1] - s[i-2] it is exp(-j w (n-1)) (s[n-1] - exp(-j w) s[n-2]). Samples that are not finite count as 0.
-func goertzel(x []float32, w []float64) []complex128 {
+func goertzel[T float32 | float64](x []T, w []float64) []complex128 {
 	twice, s1, s2 := make([]float64, len(w)), make([]float64, len(w)), make([]float64, len(w))
 	for j := range w {
 		twice[j] = 2 * math.Cos(w[j])

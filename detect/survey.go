@@ -17,7 +17,7 @@ type Survey struct {
 	frames         int64
 	notFinite      int64
 	mono           []float64   // one channel of a block
-	start          [][]float32 // the first humSeconds of each channel after padding
+	hums           []humSecond // where each channel's hum is learnt
 }
 
 // SurveyOptions narrows what a Survey looks for. The zero value leaves everything to it.
@@ -48,8 +48,9 @@ func NewSurvey(sampleRate, channels int, opt SurveyOptions) (*Survey, error) {
 	case opt.Tone != 0 && !(opt.Tone >= MinTone && opt.Tone <= MaxTone(sampleRate)):
 		return nil, fmt.Errorf("detect: tone, got %g Hz, want %d..%.0f Hz at this sample rate", opt.Tone, MinTone, MaxTone(sampleRate))
 	}
-	s := &Survey{rate: sampleRate, channels: channels, opt: opt, spec: make([]*spectrum, channels), start: make([][]float32, channels)}
+	s := &Survey{rate: sampleRate, channels: channels, opt: opt, spec: make([]*spectrum, channels), hums: make([]humSecond, channels)}
 	for c := range s.spec {
+		s.hums[c].rate = float64(sampleRate)
 		if opt.Channel == 0 || opt.Channel == c+1 {
 			// One bin more on either side than a tone may lie in, to see peaks at the ends.
 			s.spec[c] = newSpectrum(blockLength(sampleRate), s.bin(MinTone)-1, s.bin(MaxTone(sampleRate))+1)
@@ -79,23 +80,25 @@ func (s *Survey) Write(block []float32) {
 // Next tells what the survey does with the frames that come next: it hears so many, or passes over so many unheard, whatever they
 // hold; one of the two is 0. Sound that it would pass over need not be read: Pass tells it how much was left out.
 func (s *Survey) Next() (hear, pass int64) {
-	gather := 0 // frames until the start of the sound is gathered in all channels in which it has begun
+	gather, next := int64(0), int64(math.MaxInt64) // frames wanted for the hum now, and the frame from which on there will be more
 	for c, sp := range s.spec {
 		if sp == nil {
 			continue
 		}
 		hear, pass = int64(len(sp.buf)-sp.fill), int64(sp.skip) // alike in all channels
-		if room := s.startRoom(c); len(s.start[c]) > 0 {
-			gather = max(gather, room)
+		want, from := s.hums[c].wants(s.frames)
+		gather = max(gather, want)
+		if want == 0 {
+			next = min(next, from)
 		}
 	}
 	switch {
 	case pass == 0:
 		return hear, 0
 	case gather > 0:
-		return min(pass, int64(gather)), 0
+		return min(pass, gather), 0
 	}
-	return 0, pass
+	return 0, min(pass, next-s.frames)
 }
 
 // Pass tells that frames were left out, 0 to what Next named; other numbers are a caller bug and panic.
@@ -123,8 +126,10 @@ func (s *Survey) hear(block []float32) {
 		if sp == nil {
 			continue
 		}
+		sum, at := 0.0, c
 		for i := range mono {
-			x := float64(block[i*s.channels+c])
+			x := float64(block[at])
+			at += s.channels
 			if !(math.Abs(x) <= maxSample) {
 				s.notFinite++
 				x = 0
@@ -133,27 +138,25 @@ func (s *Survey) hear(block []float32) {
 				sp.zeros++
 			}
 			mono[i] = x
-			sp.sum += x
+			sum += x
 		}
+		sp.sum += sum
 		sound := mono
 		if sp.lead == sp.heard { // padding up to now
 			for len(sound) > 0 && sound[0] == 0 {
 				sound = sound[1:]
 			}
 			sp.lead += int64(n - len(sound))
-			sp.begin = s.frames + int64(n-len(sound))
 		}
 		sp.heard += int64(n)
-		for _, x := range sound[:min(s.startRoom(c), len(sound))] {
-			s.start[c] = append(s.start[c], float32(x))
+		dense := int64(denseSeconds) * int64(s.rate)
+		if len(sound) > 0 {
+			s.hums[c].add(sound, s.frames+int64(n-len(sound)), dense)
 		}
-		sp.add(mono, int64(denseSeconds)*int64(s.rate))
+		sp.add(mono, dense)
 	}
 	s.frames += int64(n)
 }
-
-// startRoom returns how many samples of the start of channel c are still to be gathered.
-func (s *Survey) startRoom(c int) int { return max(0, int(humSeconds*float64(s.rate))-len(s.start[c])) }
 
 // Findings is what a Survey knows. Frames counts all sound; everything else is from the parts of it that the survey heard: the first
 // 30 s, and stretches at equal distances of what follows.
@@ -265,10 +268,10 @@ func (s *Survey) AddHum(cfg Config, f Findings) Config {
 	return cfg
 }
 
-// hum looks for hum in the start of the channel with the tone.
+// hum looks for hum in the channel with the tone.
 func (s *Survey) hum(f Findings) Hum {
-	sp := s.spec[f.Channel]
-	return findHum(s.start[f.Channel], float64(s.rate), f.Tone/float64(s.rate), f.High, f.Noise).later(-sp.begin, float64(s.rate))
+	sound, from := s.hums[f.Channel].pick()
+	return findHum(sound, float64(s.rate), f.Tone/float64(s.rate), f.High, f.Noise).later(-from, float64(s.rate))
 }
 
 // harmonic tells that f is a multiple of the tone g: clipping makes such.

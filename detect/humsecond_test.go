@@ -1,0 +1,100 @@
+package detect
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// humFrom surveys a tone with hum 20 dB over it that begins at second from, and returns what was found.
+func humFrom(t *testing.T, s synth, from float64) Hum {
+	t.Helper()
+	x := s.render()
+	addHum(x[int(from*float64(s.fs)):], float64(s.fs), 50.02, 0, 0.04, 20)
+	_, f, err := survey(t, x, s.fs, 1, SurveyOptions{})
+	require.NoError(t, err)
+	return f.Hum
+}
+
+func TestHumThatBeginsLateIsFound(t *testing.T) {
+	for name, c := range map[string]struct {
+		from, seconds, period float64
+	}{
+		"from the start":         {0, 10, 0.4},
+		"at 3 s":                 {3, 10, 0.4},
+		"at 7.7 s":               {7.7, 10, 0.4},
+		"an edge each 20 ms":     {0, 6, 0.04},
+		"where sound is skipped": {45, 120, 0.4},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := basicSynth()
+			s.fs, s.tone, s.closed, s.sigma = 16000, 1013, 0.04, snr(0.04, 40)
+			s.slow(c.seconds, 0.45, c.period)
+			h := humFrom(t, s, c.from)
+			require.NotZero(t, h.Freq)
+			assert.InDelta(t, 50.02, h.Freq, 0.005) // 1/200 of what a second resolves
+			assert.InDelta(t, 0.4, h.Level(), 0.02)
+			// Where it begins the fundamental has the phase that addHum gives it: 0.1 turns and a radian. 0.1 rad: 0.003 Hz over 5 s.
+			if c.from < 30 {
+				at := h.later(int64(c.from*16000), 16000)
+				want := 0.2*math.Pi + 1
+				got := math.Atan2(imag(at.Harmonics[0]), real(at.Harmonics[0]))
+				assert.InDelta(t, 0, math.Remainder(got-want, 2*math.Pi), 0.1)
+			}
+		})
+	}
+}
+
+func TestTheSecondWithTheHumIsPicked(t *testing.T) {
+	const fs = 8000
+	rng := rand.New(rand.NewPCG(2, 2))
+	x := make([]float64, 6*fs)
+	for i := range x {
+		x[i] = 0.2 + 0.3*rng.NormFloat64() // loud noise and an offset are no hum
+		if i/fs == 3 || i/fs == 5 {
+			x[i] += 0.3 * math.Sin(2*math.Pi*60.1*float64(i)/fs)
+		}
+	}
+	for _, block := range []int{len(x), 4096, 777} {
+		h := humSecond{rate: fs}
+		for i := 0; i < len(x); i += block {
+			h.add(x[i:min(i+block, len(x))], int64(100+i), math.MaxInt64)
+		}
+		sound, from := h.pick()
+		assert.Equal(t, int64(100+3*fs), from, "the first of two alike")
+		require.Len(t, sound, fs)
+		assert.Equal(t, float32(x[3*fs]), sound[0])
+	}
+}
+
+func TestHumThatIsNotThereIsNotTakenOff(t *testing.T) {
+	const fs = 16000
+	hum := func(i int) float64 { return 0.4 * math.Cos(2*math.Pi*50*float64(i)/fs+1) }
+	h := Hum{Freq: 50, Harmonics: []complex128{complex(0.4*math.Cos(1), 0.4*math.Sin(1))}}
+	var c canceller
+	c.begin(h, fs, 1013)
+	var left, before float64 // power over a quarter of a second that begins when things have settled
+	for i := range 4 * fs {
+		there := i >= fs && i < 3*fs
+		tone := 0.04 * math.Cos(2*math.Pi*1013*float64(i)/fs)
+		x := tone
+		if there {
+			x += hum(i)
+		}
+		e := c.off(x) - tone
+		c.learn(e, 0.1)
+		c.next()
+		if second, part := i/fs, i%fs; part >= fs/4 {
+			left += e * e
+			if second == 0 || second == 3 {
+				before += e * e
+			}
+		}
+	}
+	// A hundredth of the hum's power, which would be 0.08 a sample.
+	assert.Less(t, left/(3*fs), 8e-4)
+	assert.Less(t, before/(1.5*fs), 1e-12, "untouched without hum")
+}
