@@ -20,6 +20,8 @@ type audit struct {
 	// restless counts the seconds on end in which there were longRestless returns.
 	restless int
 	rate     int64
+	heard    *phases
+	strange  int // times on end that what was loud for strangeSeconds was not the tone played
 }
 
 const (
@@ -32,16 +34,23 @@ const (
 	auditDistance = 2.0
 	auditFaint    = 0.05 // of the louder level: what changes less is a residue
 	auditSigmas   = 8.0
+
+	// Of the tone played strangeSeconds must fit together. A card that loses samples lets it jump now and then; the sound of another
+	// source never fits.
+	strangeSeconds = 2
+	mostStrange    = 2
 )
 
 func newAudit(f audio.Format, cfg detect.Config, now int64) audit {
 	rate := int64(f.SampleRate)
-	return audit{tally: newTally(f, cfg.Profile.Tone, cfg.Channel), next: now + rate, pause: auditLeast, rate: rate, left: rate}
+	return audit{tally: newTally(f, cfg.Profile.Tone, cfg.Channel), next: now + rate, pause: auditLeast, rate: rate, left: rate,
+		heard: newPhases(f, cfg.Profile.Tone, cfg.Channel)}
 }
 
-// take takes a block and the events that it brought.
-func (a *audit) take(block []float32, events []detect.Event) {
+// take takes a block, the events that it brought and the levels that are followed now.
+func (a *audit) take(block []float32, events []detect.Event, now detect.Levels) {
 	a.tally.add(block)
+	a.heard.add(block)
 	for _, e := range events {
 		switch {
 		case e.Stage == detect.Withdrawn && e.Cause == detect.CauseNoStep:
@@ -57,6 +66,16 @@ func (a *audit) take(block []float32, events []detect.Event) {
 		a.restless = 0
 	}
 	a.none, a.back, a.left = 0, 0, a.rate
+	if len(a.heard.levels) < strangeSeconds*hopsPerSec {
+		return
+	}
+	switch a.heard.areOurs((now.Closed + now.Open) / 2) {
+	case nil:
+		a.strange = 0
+	case detect.ErrNoTone:
+		a.strange++
+	}
+	a.heard.reset()
 }
 
 // doubt looks, now and then, whether the levels still fit, and learns others where these clearly are the ones.

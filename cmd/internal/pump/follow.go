@@ -1,6 +1,7 @@
 package pump
 
 import (
+	"errors"
 	"time"
 
 	"breakcue/audio"
@@ -119,7 +120,7 @@ func (l *Follower) Process(dst []detect.Event, block []float32) []detect.Event {
 			k := len(dst)
 			dst = l.det.Process(dst, part)
 			l.placeInStream(dst[k:])
-			l.audit.take(part, dst[k:])
+			l.audit.take(part, dst[k:], l.det.Now())
 		}
 		if l.past.end%l.every == 0 {
 			dst = l.check(dst)
@@ -146,7 +147,7 @@ func (l *Follower) placeInStream(events []detect.Event) {
 // check looks whether there is something to learn, and whether it has been learnt.
 func (l *Follower) check(dst []detect.Event) []detect.Event {
 	if l.det != nil {
-		if l.audit.none > mostNone || l.audit.restless >= mostRestless {
+		if l.audit.none > mostNone || l.audit.restless >= mostRestless || l.audit.strange >= mostStrange {
 			return l.drop(dst)
 		}
 		if s, _ := l.det.State(); s == detect.Closed || s == detect.Open {
@@ -177,7 +178,9 @@ func (l *Follower) check(dst []detect.Event) []detect.Event {
 			return dst
 		}
 		l.reason = err
-		l.putOff() // to hear the sound again takes time
+		if !errors.Is(err, detect.ErrTooShort) {
+			l.putOff() // to hear the sound again takes time
+		}
 	}
 	if l.past.end-l.began >= frames(l.format, learnRound) {
 		if err := l.learnFrom(l.past.end - frames(l.format, learnOver)); err != nil {
@@ -196,12 +199,15 @@ func (l *Follower) putOff() {
 	l.wait = l.past.end + frames(l.format, l.pause)
 }
 
-// adopt lets a Detector with the levels of cfg hear the sound from the frame heard on. Where it finds no edge there, or more that turn
-// out to be none, the levels are not those of the contacts, and nothing has been learnt: detect.ErrNoChange. Otherwise it goes
-// on with it; the events from the frame fresh on are new.
+// adopt lets a Detector with the levels of cfg hear the sound from the frame heard on. Where what is loud there is not the tone played
+// (see ours), or it finds no edge, or more that turn out to be none, the levels are not those of the contacts, and nothing has been
+// learnt. Otherwise it goes on with it; the events from the frame fresh on are new.
 func (l *Follower) adopt(dst []detect.Event, cfg detect.Config, found detect.Findings, heard, fresh int64) ([]detect.Event, error) {
 	cfg.Hold = l.opt.Hold
 	cfg.Profile.Tone = l.opt.Tone // the survey has heard too little to know better
+	if err := l.ours(cfg, found, heard); err != nil {
+		return dst, err
+	}
 	d, events, err := l.again(cfg, heard)
 	if err != nil {
 		return dst, err
