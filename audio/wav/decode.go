@@ -9,16 +9,20 @@ func decodeU8(dst []float32, src []byte) {
 	}
 }
 
-// decodeS16 takes four samples at a time: most recordings are of this kind.
+// decodeS16 takes eight samples at a time, with no index to check: most recordings are of this kind.
 func decodeS16(dst []float32, src []byte) {
 	const scale = 1. / (1 << 15)
-	for len(dst) >= 4 && len(src) >= 8 {
-		v := le.Uint64(src)
-		dst[0] = float32(int16(v)) * scale
-		dst[1] = float32(int16(v>>16)) * scale
-		dst[2] = float32(int16(v>>32)) * scale
-		dst[3] = float32(int16(v>>48)) * scale
-		dst, src = dst[4:], src[8:]
+	for len(dst) >= 8 && len(src) >= 16 {
+		d, b := (*[8]float32)(dst), (*[16]byte)(src)
+		d[0] = float32(int16(le.Uint16(b[0:]))) * scale
+		d[1] = float32(int16(le.Uint16(b[2:]))) * scale
+		d[2] = float32(int16(le.Uint16(b[4:]))) * scale
+		d[3] = float32(int16(le.Uint16(b[6:]))) * scale
+		d[4] = float32(int16(le.Uint16(b[8:]))) * scale
+		d[5] = float32(int16(le.Uint16(b[10:]))) * scale
+		d[6] = float32(int16(le.Uint16(b[12:]))) * scale
+		d[7] = float32(int16(le.Uint16(b[14:]))) * scale
+		dst, src = dst[8:], src[16:]
 	}
 	for i := range dst {
 		dst[i] = float32(int16(le.Uint16(src[2*i:]))) * scale

@@ -103,8 +103,9 @@ func TestAFileCutWhileItIsReadEndsInTheMiddle(t *testing.T) {
 }
 
 func TestSamplesOf16BitsInAnyNumber(t *testing.T) {
-	src := []byte{0, 0, 1, 0, 0xff, 0xff, 0xff, 0x7f, 0, 0x80, 0, 0x40, 0, 0xc0}
-	want := []float32{0, 1. / 32768, -1. / 32768, 32767. / 32768, -1, 0.5, -0.5}
+	src := []byte{0, 0, 1, 0, 0xff, 0xff, 0xff, 0x7f, 0, 0x80, 0, 0x40, 0, 0xc0, 0x34, 0x12}
+	want := []float32{0, 1. / 32768, -1. / 32768, 32767. / 32768, -1, 0.5, -0.5, 0x1234 / 32768.}
+	src, want = append(src, src...), append(want, want...)
 	for n := range len(want) + 1 {
 		dst := make([]float32, n)
 		decodeS16(dst, src[:2*n])

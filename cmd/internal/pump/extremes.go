@@ -47,29 +47,27 @@ func (e *extremes) take(block []float32, channels, c int) {
 	e.addAll(block, channels, c)
 }
 
-// below tells whether all samples lie below what has to be looked at closely, the extremes up to now and full scale, and how many of them
-// are loud. It works on the bits of the samples: without their sign they are ordered as the magnitudes are, NaN and infinity lie above.
+// below tells whether all samples of glance frames lie below what has to be looked at closely, the extremes up to now and full scale, and
+// how many of them are loud. It works on the bits of the samples: without their sign they are ordered as the magnitudes are, NaN and infinity lie above.
 func (e *extremes) below(block []float32, channels, c int) (loud int64, below bool) {
 	const sign = 1 << 31
-	from := math.Float32bits(loudSample)
-	near := math.Float32bits(float32(min(e.side[0].top, e.side[1].top, 1)))
-	last := max(near, from) - 1
-	var quiet, above uint32 // the top bit of a difference tells which is larger
+	loudBits := math.Float32bits(loudSample)
+	near := max(loudBits, math.Float32bits(float32(min(e.side[0].top, e.side[1].top, 1))))
+	quiet, all := uint32(0), uint32(sign) // the top bit of a difference of two magnitudes tells which is larger
 	if channels == 1 {
-		for len(block) >= 4 {
-			m0, m1 := math.Float32bits(block[0])&^sign, math.Float32bits(block[1])&^sign
-			m2, m3 := math.Float32bits(block[2])&^sign, math.Float32bits(block[3])&^sign
-			above |= (last - m0) | (last - m1) | (last - m2) | (last - m3)
-			quiet += (m0-from)>>31 + (m1-from)>>31 + (m2-from)>>31 + (m3-from)>>31
-			block = block[4:]
+		for _, x := range (*[glance]float32)(block) { // no index to check: most recordings are of this kind
+			m := math.Float32bits(x) &^ sign
+			all &= m - near
+			quiet += (m - loudBits) >> 31
+		}
+	} else {
+		for ; c < len(block); c += channels {
+			m := math.Float32bits(block[c]) &^ sign
+			all &= m - near
+			quiet += (m - loudBits) >> 31
 		}
 	}
-	for ; c < len(block); c += channels {
-		m := math.Float32bits(block[c]) &^ sign
-		above |= last - m
-		quiet += (m - from) >> 31
-	}
-	return glance - int64(quiet), above>>31 == 0
+	return glance - int64(quiet), all != 0
 }
 
 func (e *extremes) addAll(block []float32, channels, c int) {
