@@ -126,7 +126,7 @@ func (s *Survey) hear(block []float32) {
 		if sp == nil {
 			continue
 		}
-		sum, at := 0.0, c
+		sum, at := sp.sum, c
 		for i := range mono {
 			x := float64(block[at])
 			at += s.channels
@@ -140,7 +140,7 @@ func (s *Survey) hear(block []float32) {
 			mono[i] = x
 			sum += x
 		}
-		sp.sum += sum
+		sp.sum = sum
 		sound := mono
 		if sp.lead == sp.heard { // padding up to now
 			for len(sound) > 0 && sound[0] == 0 {
