@@ -11,6 +11,7 @@ type Hum struct {
 	// Harmonics[k-1] is the level of harmonic k [full scale], with the phase that it has at frame 0 of the stream. Harmonics that lie at
 	// the tone are left out: they are a slow turning of its level.
 	Harmonics []complex128
+	late      bool // not there at the beginning, as far as is known
 }
 
 // Level returns the power of the hum as the amplitude of a sine of the same power [full scale].
@@ -37,7 +38,7 @@ const (
 	humNearTone = 5.0      // [Hz] within which of the tone a harmonic is left to the tone's level
 	humBlock    = 0.100    // [s] over which the tone's level is left free while the hum is learnt
 	humLeast    = 0.03     // least level worth taking off, of the tone's (-30 dB)
-	humBins     = 2048     // bins of a period in the canceller
+	humBins     = 1024     // bins of a period in the canceller
 	humGain     = 1.0 / 20 // of the residual that a bin of the table takes
 	humLoop     = 0.3      // of the lateness that is put right in a period
 )

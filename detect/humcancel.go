@@ -5,50 +5,103 @@ import (
 	"math/cmplx"
 )
 
-// canceller takes hum off sample by sample. It keeps one period of the hum as a table over its phase, which all harmonics share,
-// follows it with the residual of the tone, and follows its frequency by the slope of the table.
+// canceller takes hum off sample by sample. It keeps one period of the hum as a table over its phase, which all harmonics share. From period to
+// period it follows the size of the hum, its phase and its frequency by what is left of the sound,
+//
+//	r = x - size h(phase),  size off by sum r h / sum h^2,  phase off by sum r h' / sum h'^2,
+//
+// in two loops of the second order, critically damped, which follow within some hundredths of a second; the table itself follows the
+// residual of the tone, slowly.
 type canceller struct {
 	on    bool
 	step  float64 // periods per frame
 	phase float64 // periods, 0..1
+	size  float64 // of the hum, the table being 1
+	swell float64 // by which size grows in a period
 	table [humBins + 1]float64
 	// A harmonic at the tone is no business of the table, which would take the tone for hum: its cos and sin over the table.
 	atTone   bool
 	cos, sin [humBins]float64
-	// Of the running period: how much the residual goes along with the slope of the table.
-	along, slope2 float64
-	frames        int
+
+	now humSums // of the running period
+	// r is what is left of the present sample, most what is believed of it, h the table and slope its slope there.
+	r, most, h, slope float64
+
 	// Hum that is not there yet, or no longer, must not be taken off.
-	out  bool
-	gain float64 // share of the table that the sound holds, over the last periods
-	xh   float64 // of the running period: sum of sound times table,
-	hh   float64 // and of the table squared
+	out   bool
+	share float64       // of the table that the sound holds, over the last periods
+	turn  [2]complex128 // fundamental of the sound over that of the table, in the last two periods
+	first complex128    // fundamental of the table
+}
+
+// humSums are sums over a period of the hum.
+type humSums struct {
+	frames             int
+	rh, hh, rs, ss, rr float64    // what is left r, table h, its slope s
+	first              complex128 // sum of sound times exp(-j phase)
 }
 
 const (
-	humGone  = 0.25 // share of the table below which it is left out
-	humThere = 0.6  // and from which on it is taken off again
+	humGone       = 0.25 // share of the table below which it is left out
+	humThere      = 0.6  // and from which on it is taken off again
+	humSpike      = 4.0  // times the root mean square of what is left, beyond which it is not believed
+	humLatest     = 0.01 // [periods] that are put right at a time
+	humLeastFirst = 0.3  // of the hum, that its fundamental must be to tell the phase
+	humAgrees     = 0.3  // by which the fundamentals of two periods may differ when hum is found again
 )
 
 // off returns the sound x of the present frame less the hum. While the sound does not hold the hum the table would add it: the share
-// sum x h / sum h^2 of each period tells (1: it is all there, 1/2: taking it off changes no power), and the table is left out and does not learn.
+// sum x h / sum h^2 of each period tells (1: it is all there, 1/2: taking it off changes no power), and the table is left out and does not
+// learn.
 func (c *canceller) off(x float64) float64 {
-	h := c.hum()
-	c.xh += x * h
-	c.hh += h * h
+	p := c.phase * humBins
+	i := int(p)
+	c.slope = c.table[i+1] - c.table[i]
+	c.h = c.table[i] + (p-float64(i))*c.slope
+	hum := c.size * c.h
+	c.r = math.Max(-c.most, math.Min(c.most, x-hum))
+	n := &c.now
+	n.rh += c.r * c.h
+	n.hh += c.h * c.h
+	n.rs += c.r * c.slope
+	n.ss += c.slope * c.slope
+	n.rr += c.r * c.r
 	if c.out {
+		s, cs := math.Sincos(2 * math.Pi * c.phase)
+		n.first += complex(x*cs, -x*s)
 		return x
 	}
-	return x - h
+	return x - hum
+}
+
+// hum returns the hum at the present frame, for callers that do not let the sound through off: then size and phase follow learn alone, and
+// the hum is taken to be there.
+func (c *canceller) hum() float64 {
+	c.out = false
+	c.off(0)
+	c.now.rh, c.now.rs, c.now.rr, c.r = c.now.rh-c.r*c.h, c.now.rs-c.r*c.slope, c.now.rr-c.r*c.r, 0
+	return c.size * c.h
 }
 
 // judge goes by the share of the period that has ended.
 func (c *canceller) judge() {
-	if c.hh > 0 {
-		c.gain += (c.xh/c.hh - c.gain) / 2
-		c.out = c.gain < humGone || (c.out && c.gain < humThere)
+	n := &c.now
+	c.share += (c.size + n.rh/n.hh - c.share) / 2
+	c.out = c.share < humGone || (c.out && c.share < humThere)
+	if !c.out {
+		c.turn = [2]complex128{}
+		return
 	}
-	c.xh, c.hh = 0, 0
+	c.size, c.swell = 1, 0
+	if c.first == 0 {
+		return
+	}
+	// Hum that has come with another phase: two periods must agree on it.
+	c.turn[0], c.turn[1] = c.turn[1], n.first*complex(2/float64(n.frames), 0)/c.first
+	if a, b := c.turn[0], c.turn[1]; mag(b) > humThere && mag(a-b) < humAgrees*mag(b) {
+		_, c.phase = math.Modf(c.phase + math.Atan2(imag(b), real(b))/(2*math.Pi) + 1)
+		c.out, c.share, c.turn = false, 1, [2]complex128{}
+	}
 }
 
 // begin takes the hum h at frame 0 of a stream of fs frames/s, beside a tone of so many Hz.
@@ -63,8 +116,13 @@ func (c *canceller) begin(h Hum, fs, tone float64) {
 			c.sin[i], c.cos[i] = math.Sincos(2 * math.Pi * math.Mod(k*float64(i)/humBins, 1))
 		}
 	}
-	c.step, c.phase, c.along, c.slope2, c.frames = h.Freq/fs, 0, 0, 0, 0
-	c.out, c.gain, c.xh, c.hh = false, 1, 0, 0
+	*c = canceller{on: true, step: h.Freq / fs, size: 1, share: 1, most: math.Inf(1), atTone: c.atTone, cos: c.cos, sin: c.sin}
+	if h.late {
+		c.out, c.share = true, 0
+	}
+	if a := h.Harmonics[0]; mag(a) > humLeastFirst*h.Level() {
+		c.first = a
+	}
 	for i := range c.table {
 		c.table[i] = 0
 		for k, a := range h.Harmonics {
@@ -80,24 +138,17 @@ func (c *canceller) skip(n int64) {
 	_, c.phase = math.Modf(c.phase + c.step*float64(n))
 }
 
-// hum returns the hum at the present frame.
-func (c *canceller) hum() float64 {
-	p := c.phase * humBins
-	i := int(p)
-	return c.table[i] + (p-float64(i))*(c.table[i+1]-c.table[i])
-}
-
-// learn follows the hum with the residual e of the present frame; the table takes no more than most of it at a time.
+// learn follows the hum with the residual e of the present frame, which has had off; the table takes no more than most of it at a time.
 func (c *canceller) learn(e, most float64) {
 	if c.out {
 		return
 	}
+	// The tone is known: what is left without it tells more of the hum.
+	c.now.rh += (e - c.r) * c.h
+	c.now.rs += (e - c.r) * c.slope
 	p := c.phase * humBins
 	i := int(p)
 	f := p - float64(i)
-	slope := c.table[i+1] - c.table[i]
-	c.along += e * slope
-	c.slope2 += slope * slope
 	e = math.Max(-most, math.Min(most, e))
 	c.table[i] += humGain * (1 - f) * e
 	c.table[i+1] += humGain * f * e
@@ -112,28 +163,38 @@ func (c *canceller) learn(e, most float64) {
 // next goes on by one frame.
 func (c *canceller) next() {
 	c.phase += c.step
-	c.frames++
+	c.now.frames++
 	if c.phase < 1 {
 		return
 	}
 	c.phase--
-	// A correction may take the phase back through 0: that is no new period.
-	whole := float64(c.frames)*c.step > 0.5
-	if whole {
-		c.judge()
+	n := &c.now
+	// A correction may take the phase back through 0: that is no new period. Nor is one with gaps.
+	if float64(n.frames)*c.step > 0.5 && n.hh > 0 && n.ss > 0 {
+		if c.judge(); !c.out {
+			c.follow()
+		}
+		c.most = humSpike * math.Sqrt(n.rr/float64(n.frames))
+		if c.out {
+			c.most = math.Inf(1)
+		}
 	}
-	if whole && c.slope2 > 0 {
-		// The table is behind the hum by so many periods. A loop of the second order, critically damped, puts it right within
-		// some tenths of a second.
-		late := c.along / c.slope2 / humBins
-		late = math.Max(-1e-3, math.Min(1e-3, late))
-		c.phase = math.Mod(c.phase+humLoop*late+1, 1)
-		c.step += humLoop * humLoop / 4 * late * c.step
-	}
-	c.along, c.slope2, c.frames = 0, 0, 0
+	c.now = humSums{}
 	if c.atTone {
 		c.leaveTone()
 	}
+}
+
+// follow takes size, phase and frequency on by what the period that has ended tells.
+func (c *canceller) follow() {
+	n := &c.now
+	more := math.Max(-0.5, math.Min(0.5, n.rh/n.hh))
+	c.swell += humLoop * humLoop / 4 * more
+	c.size = math.Max(0.1, c.size+humLoop*more+c.swell)
+	late := n.rs / (c.size * n.ss) / humBins // periods by which the table is behind the hum
+	late = math.Max(-humLatest, math.Min(humLatest, late))
+	c.phase = math.Mod(c.phase+humLoop*late+1, 1)
+	c.step += humLoop * humLoop / 4 * late * c.step
 }
 
 // leaveTone takes the harmonic at the tone out of the table.

@@ -15,13 +15,14 @@ type humSecond struct {
 	from    int64 // frame of sound[0]
 	bestAt  int64
 	score   float64
+	begin   int64 // frame at which the sound begins
 	next    int64 // frame at which the next second begins
 	started bool  // the padding is over
 }
 
 const (
 	humRare   = 16  // seconds, of which one is gathered where the survey passes over sound
-	humBetter = 3.0 // 5 dB
+	humBetter = 2.0 // a second of which the hum fills four fifths has half the score of a full one
 )
 
 func (h *humSecond) length() int { return int(humSeconds * h.rate) }
@@ -40,7 +41,7 @@ func (h *humSecond) wants(now int64) (frames, next int64) {
 // add takes the sound x, whose first sample is frame at; past the frame dense seconds are gathered rarely.
 func (h *humSecond) add(x []float64, at, dense int64) {
 	if !h.started {
-		h.started, h.next = true, at
+		h.started, h.begin, h.next = true, at, at
 	}
 	for len(x) > 0 {
 		if len(h.sound) == 0 {
@@ -78,12 +79,12 @@ func (h *humSecond) weigh() {
 	h.sound = h.sound[:0]
 }
 
-// pick returns the second, or what there is of the first, and the frame at which it begins.
-func (h *humSecond) pick() (sound []float32, from int64) {
+// pick returns the second, or what there is of the first, the frame at which it begins, and whether it is a later one than the first.
+func (h *humSecond) pick() (sound []float32, from int64, late bool) {
 	if h.best == nil {
-		return h.sound, h.from
+		return h.sound, h.from, false
 	}
-	return h.best, h.bestAt
+	return h.best, h.bestAt, h.bestAt > h.begin
 }
 
 // humScore returns P^2/total of a second of sound.

@@ -270,8 +270,10 @@ func (s *Survey) AddHum(cfg Config, f Findings) Config {
 
 // hum looks for hum in the channel with the tone.
 func (s *Survey) hum(f Findings) Hum {
-	sound, from := s.hums[f.Channel].pick()
-	return findHum(sound, float64(s.rate), f.Tone/float64(s.rate), f.High, f.Noise).later(-from, float64(s.rate))
+	sound, from, late := s.hums[f.Channel].pick()
+	h := findHum(sound, float64(s.rate), f.Tone/float64(s.rate), f.High, f.Noise).later(-from, float64(s.rate))
+	h.late = late && h.Freq > 0
+	return h
 }
 
 // harmonic tells that f is a multiple of the tone g: clipping makes such.
