@@ -22,11 +22,16 @@ func addHum(x []float32, fs, hz, wander, amplitude, db float64) {
 		norm += a[k] * a[k]
 	}
 	g := amplitude * math.Pow(10, db/20) / math.Sqrt(norm)
+	level := make([]complex128, 41)
+	for k := range level {
+		level[k] = cmplx.Rect(a[k], float64(k*k))
+	}
 	phase := 0.1
 	for i := range x {
-		var v float64
+		one, z, v := cmplx.Rect(1, 2*math.Pi*phase), complex(1, 0), 0.0
 		for k := 1; k <= 40; k++ {
-			v += a[k] * math.Cos(2*math.Pi*float64(k)*phase+float64(k*k))
+			z *= one
+			v += real(level[k] * z)
 		}
 		x[i] += float32(g * v)
 		phase += (hz + wander*math.Sin(2*math.Pi*float64(i)/fs/8)) / fs
