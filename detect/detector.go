@@ -311,6 +311,8 @@ func (d *Detector) stray(dst []Event, late, early complex128, D float64) ([]Even
 		return d.change(dst, d.n-int64(settleWindow*d.hop), &now), true
 	case share > 0.4:
 		d.misfit += int64(d.hop)
+	case size < settledSigmas*sigma: // noise, where the two levels are so near to each other
+		return dst, false
 	case mag(now) > mag(t.level[idx(other(d.state))]):
 		// The same state at another phase: the tone itself has jumped.
 		if settled && alike(now, t.level[state]) {

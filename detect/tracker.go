@@ -26,6 +26,7 @@ type tracker struct {
 	phased bool          // the angle between the two levels is known
 	noise2 float64       // sigma^2 [full scale squared]
 	past   [3]complex128 // level of the present state at the last hops, oldest first
+	rest2  float64       // squared magnitude of the louder level when it had settled last
 	jumps  int           // times the tone came back at a phase of its own
 	age    int           // hops since the present state began or was acquired
 	apart  float64       // D of the configuration
@@ -48,11 +49,18 @@ const (
 	turnAge    = 100 // hops after a change from which on the level tells of the frequency and of the other level
 	// floorSNR keeps the test from trusting its levels beyond a hundredth of their distance in power (20 dB): gain
 	// control, hum and rounding change them by as much.
-	floorSNR   = 100.0
-	smallLevel = 0.25 // of the louder level: a quieter one, at any phase, is nearer to silence than to the louder one
-	manyJumps  = 2    // from which on the phase of the tone is not trusted to go on while it is away
-	turnError  = 1e-4 // [rad] by which the table of the turning may be off at the end of a hop
-	gateAt     = 5.0  // standard deviations from both levels beyond which a sample speaks for neither
+	floorSNR    = 100.0
+	scaleAge    = 40   // hops after a change from which on a quieter level carries the other along
+	leastShare  = 0.07 // of the other level: a quieter one is crosstalk of some other kind
+	sureLevel   = 20.0 // standard deviations by which it must be known: it carries its error along too
+	slideSigmas = 4.0  // standard deviations of the noise in a hop: exp(-16), once in an hour
+	slideQuiet  = 0.02 // of the level in a hop: 18 dB in 50 ms
+	slideLoud   = 0.01 // the same in the louder state, where a soft opening begins like a slide
+	restOver    = 1.1  // over the level at rest
+	smallLevel  = 0.25 // of the louder level: a quieter one, at any phase, is nearer to silence than to the louder one
+	manyJumps   = 2    // from which on the phase of the tone is not trusted to go on while it is away
+	turnError   = 1e-4 // [rad] by which the table of the turning may be off at the end of a hop
+	gateAt      = 5.0  // standard deviations from both levels beyond which a sample speaks for neither
 )
 
 // newTracker returns a tracker at the begin of a stream. turns has room for a hop.
@@ -131,14 +139,20 @@ func (t *tracker) follow(s State, dev complex128, power float64) {
 	a := t.level[i]
 	t.past[0], t.past[1], t.past[2] = t.past[1], t.past[2], a
 	t.age++
-	gain := t.followGain
+	gain, known := t.followGain, t.followGain
 	if t.age <= turnAge {
 		gain = max(t.settleGain, 1/float64(t.age+2))
 	}
-	b := a + complex(gain, 0)*dev
+	if t.age <= 2*turnAge {
+		known = t.settleGain
+	}
 	settled := t.age > turnAge
 	a2, o2 := mag2(a), mag2(t.level[1-i])
-	if a2 > 0.25*0.25*o2 && a2 > 9*t.noise2*2*t.followGain {
+	if sure := slideSigmas * slideSigmas * 4 * t.noise2 / t.hop; mag2(dev) > sure && a2 > 0 {
+		gain = t.slide(gain, a, dev, sure, o2)
+	}
+	b := a + complex(gain, 0)*dev
+	if a2 > o2 || a2 > leastShare*leastShare*o2 && a2 > sureLevel*sureLevel*2*t.noise2*known/t.hop {
 		ratio := dev * cmplx.Conj(a) / complex(a2, 0) // dev / a
 		// What turns a quiet state's level in the first moments after a change is the settling of that level itself: it
 		// says nothing of the tone or the amplifier.
@@ -146,15 +160,41 @@ func (t *tracker) follow(s State, dev complex128, power float64) {
 			// The level turns at the rate by which the tone frequency is off.
 			t.w += 0.25 * gain * gain * imag(ratio) / t.hop
 		}
-		if settled || a2 > o2 {
+		if t.age > scaleAge || a2 > o2 {
 			t.level[1-i] *= 1 + complex(gain, 0)*ratio
 		}
 	}
 	t.level[i] = b
+	if settled && a2 > o2 {
+		t.rest2 = a2
+	}
 	if t.noise2 == 0 {
 		t.noise2 = power
 	}
 	t.noise2 += noiseGain * (min(power, 4*t.noise2) - t.noise2)
+}
+
+// slide returns the gain for a deviation dev from the level a that noise does not make: the amplifier's gain slides. sure is
+// mag2 of the most that noise makes, o2 that of the other level.
+//
+// A gain control that has turned the gain up while the quieter state lasted brings it down again as soon as the louder one is
+// back, by a tenth in a hop and more, but not below what it was; else it is slow. Contacts are quicker, and
+// end at the other level.
+func (t *tracker) slide(gain float64, a, dev complex128, sure, o2 float64) float64 {
+	along := real(dev)*real(a) + imag(dev)*imag(a)
+	across := imag(dev)*real(a) - real(dev)*imag(a)
+	if math.Abs(across) > 0.5*math.Abs(along) {
+		return gain
+	}
+	a2 := mag2(a)
+	full := 1 - sure/mag2(dev)
+	switch {
+	case a2 > o2 && t.age <= turnAge && along < 0 && a2 > restOver*restOver*t.rest2:
+		return max(gain, full)
+	case a2 > o2:
+		return max(gain, min(full, slideLoud*a2/math.Abs(along)))
+	}
+	return max(gain, min(full, slideQuiet*a2/math.Abs(along)))
 }
 
 // beforeChange returns the level of state s as it was before the last hops, which may hold the beginning of a change.
@@ -177,11 +217,16 @@ func (t *tracker) enter(s State, level *complex128) {
 	t.age = 0
 }
 
-// reacquire takes a new level for the present state, the other one turned along.
+// reacquire takes a new level for the present state. The other one is turned along, and scaled along where the present state is the
+// louder one: the amplifier is common to both. A quieter level may be no more than noise.
 func (t *tracker) reacquire(s State, now complex128) {
 	i := idx(s)
 	if a := t.level[i]; a != 0 && now != 0 {
-		t.level[1-i] *= cmplx.Rect(1, cmplx.Phase(now)-cmplx.Phase(a))
+		turn := cmplx.Rect(1, cmplx.Phase(now)-cmplx.Phase(a))
+		if mag2(a) > mag2(t.level[1-i]) {
+			turn = now / a
+		}
+		t.level[1-i] *= turn
 	}
 	t.level[i] = now
 	t.age = 0
