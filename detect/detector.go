@@ -44,6 +44,7 @@ type Detector struct {
 	fired    int64 // frame at which the trigger fired last
 	fires    int   // times it fired in quick succession
 	mute     int   // hops for which it is silenced
+	doubt    bool  // the levels and the state contradict each other
 	misfit   int64 // frames for which the level has lain between the two
 	zeroRun  int64 // exact zeros up to now
 	zeroFrom int64
@@ -136,7 +137,7 @@ func (d *Detector) Reset() {
 func (d *Detector) restart() {
 	d.acc = accumulator{}
 	d.win = window4{}
-	d.misfit, d.zeroRun, d.zeroFrom, d.nan = 0, 0, 0, 0
+	d.misfit, d.zeroRun, d.zeroFrom, d.nan, d.doubt = 0, 0, 0, 0, false
 	d.fired, d.fires, d.mute = d.n, 0, 0
 	d.trig.reset()
 }
@@ -212,8 +213,13 @@ func (d *Detector) change(dst []Event, from int64, level *complex128) []Event {
 	})
 }
 
-// correct puts the state right, at the level a found in the refiner's window.
+// correct puts the state right, at the level a found in the refiner's window. Where that level is the other state's, neither is to be
+// believed, and the state is looked for anew.
 func (d *Detector) correct(to State, since int64, a complex128) {
+	if is, ok := d.track.classify(a, 0); !ok || is != to {
+		d.doubt = true
+		return
+	}
 	d.state, d.since = to, since
 	d.track.reacquire(to, d.ref.unturned(d, a))
 	d.win, d.misfit = window4{}, 0
@@ -246,8 +252,9 @@ func (d *Detector) endHop(dst []Event) []Event {
 		dst = d.lose(dst, CauseDropout)
 	}
 	dst, ok := d.contacts.tick(dst, d)
-	if !ok {
+	if d.doubt || !ok {
 		// What looked like a change was none: find out anew where the contacts stand.
+		d.doubt = false
 		dst = d.contacts.finish(dst, d, CauseNoStep)
 		d.state, d.since = Unknown, d.n
 		d.track.forget()

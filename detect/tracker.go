@@ -160,7 +160,8 @@ func (t *tracker) follow(s State, dev complex128, power float64) {
 			// The level turns at the rate by which the tone frequency is off.
 			t.w += 0.25 * gain * gain * imag(ratio) / t.hop
 		}
-		if t.age > scaleAge || a2 > o2 {
+		// More in a hop than a gain control does is a soft edge that begins.
+		if a2 > o2 || t.age > scaleAge && gain*gain*mag2(dev) < 4*slideQuiet*slideQuiet*a2 {
 			t.level[1-i] *= 1 + complex(gain, 0)*ratio
 		}
 	}
