@@ -21,6 +21,10 @@ type summary struct {
 	shape   shape
 	// Hops in state Closed or Open, and those of them in which the level did not stand still.
 	watched, restless int64
+	slide             slide
+
+	opened  int64 // frame of the newest opening
+	longest int64 // of the openings that ended [frames]
 
 	outside int64     // frames in state Unknown or Lost
 	before  []float64 // levels of the louder state just before it was left, the newest levelsKept
@@ -34,6 +38,7 @@ func (m *summary) add(s State, t *tracker, power float64) {
 	}
 	m.hops[i]++
 	m.amp2[i] += mag2(t.level[i])
+	m.slide.add(i, t, m.rate)
 	n := &m.soon
 	if t.age > turnAge {
 		n = &m.later
@@ -42,18 +47,61 @@ func (m *summary) add(s State, t *tracker, power float64) {
 	n.hops++
 }
 
+// slide watches whether the louder level stands still while nothing changes. What swells, wavers or dies away slides all the time.
+type slide struct {
+	state, age, hops int
+	least, most      float64 // levels in the present window
+	looked, slid     int     // windows of slideTime, and those in which the level slid
+}
+
+const (
+	slideTime    = 0.05 // [s]; the first such time after a change does not count: a gain control comes down in it
+	slideBy      = 0.06 // of the level (0.5 dB)
+	wanderSigmas = 5.0  // and so many standard deviations that noise gives the level that is followed
+)
+
+func (s *slide) add(state int, t *tracker, rate float64) {
+	if state != s.state || t.age < s.age {
+		s.hops = 0
+	}
+	s.state, s.age = state, t.age
+	now := mag(t.level[state])
+	window := int(math.Ceil(slideTime * rate / t.hop))
+	s.hops++
+	switch {
+	case now < mag(t.level[1-state]) || s.hops < window:
+		return
+	case s.hops == window:
+		s.least, s.most = now, now
+		return
+	}
+	s.least, s.most = min(s.least, now), max(s.most, now)
+	if s.hops < 2*window {
+		return
+	}
+	s.hops = window - 1
+	s.looked++
+	if sigma := math.Sqrt(t.noise2 / t.hop * t.followGain); s.most-s.least > slideBy*now+wanderSigmas*sigma {
+		s.slid++
+	}
+}
+
 // Levels is what a Detector has measured from its start on, averaged over the time in which the states stood still.
 type Levels struct {
 	Closed, Open float64 // amplitudes [full scale]
 	Distance     float64 // |aC-aO| [full scale]
 	Noise        float64 // sigma [full scale]
 	Edges        int     // settled openings and closings
+	// Repeats counts the edges that followed one of their own kind: one between them was missed, or one of them is none.
+	Repeats int
+	// Undone counts the changes that a second look took back, spikes left out.
+	Undone int
 }
 
 // Levels returns the levels measured up to now. A state that has not been seen has the level of the configuration.
 func (d *Detector) Levels() Levels {
 	m, p := &d.sum, d.cfg.Profile
-	out := Levels{Closed: mag(p.Closed), Open: mag(p.Open), Noise: p.Noise, Edges: m.edges}
+	out := Levels{Closed: mag(p.Closed), Open: mag(p.Open), Noise: p.Noise, Edges: m.edges, Repeats: m.repeats, Undone: d.contacts.undone}
 	if m.hops[closedIdx] > 0 {
 		out.Closed = math.Sqrt(m.amp2[closedIdx] / float64(m.hops[closedIdx]))
 	}
