@@ -56,10 +56,10 @@ func (m *humming) next(sec float64) float64 {
 func newSide(s scene, rng *rand.Rand) func() float32 {
 	h := hum{hz: 50.04, db: -12}.start(s.rate, s.amp, rng)
 	noise := rand.New(rand.NewPCG(rng.Uint64(), 3))
-	n := 0.0
+	n, full := 0.0, fullScale(s.bits)
 	return func() float32 {
 		n++
-		return rounded(h.next(n/s.rate)+0.01*noise.NormFloat64(), s.bits)
+		return rounded(h.next(n/s.rate)+0.01*noise.NormFloat64(), full)
 	}
 }
 

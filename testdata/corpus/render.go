@@ -11,6 +11,7 @@ type renderer struct {
 	s     scene
 	gate  gate
 	sigma float64
+	full  float64    // full scale in steps of the rounding
 	rng   *rand.Rand // of the noise
 	n     int64      // next frame
 	turn  float64    // phase of the tone there [turns]
@@ -23,7 +24,7 @@ type renderer struct {
 
 // newRenderer draws what the scene leaves to chance, the noise from a stream of its own.
 func newRenderer(s scene, list []change, sigma float64, frames int64, rng *rand.Rand) *renderer {
-	r := &renderer{s: s, sigma: sigma, turn: rng.Float64(), rng: rand.New(rand.NewPCG(rng.Uint64(), 1))}
+	r := &renderer{s: s, sigma: sigma, full: fullScale(s.bits), turn: rng.Float64(), rng: rand.New(rand.NewPCG(rng.Uint64(), 1))}
 	r.gate = gate{list: list, across: s.across}
 	if s.shape != nil {
 		r.gate.shape = s.shape(s.rate, s.tone)
@@ -77,7 +78,7 @@ func (r *renderer) next() float32 {
 		x = 0
 	}
 	r.n++
-	return rounded(x, s.bits)
+	return rounded(x, r.full)
 }
 
 // faded is a noise suppressor that takes a steady tone for noise: it turns it down to half within seconds, and back up in the quiet.
@@ -90,9 +91,11 @@ func (r *renderer) faded(loud bool) float64 {
 	return 1 - 0.5*r.fade
 }
 
-// rounded returns x as integers of so many bits hold it.
-func rounded(x, bits float64) float32 {
-	full := math.Pow(2, bits-1)
+// fullScale returns how many steps integers of so many bits have up to full scale.
+func fullScale(bits float64) float64 { return math.Pow(2, bits-1) }
+
+// rounded returns x as integers with so many steps up to full scale hold it.
+func rounded(x, full float64) float32 {
 	return float32(math.Max(-full, math.Min(full-1, math.RoundToEven(x*full))) / full)
 }
 

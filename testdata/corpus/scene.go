@@ -8,13 +8,13 @@ import (
 	"math/rand/v2"
 )
 
-// scene says all that happens in a recording. Of what is left 0, basic fills in rate, tone, amp, snr, openings and the two spans.
+// scene says all that happens in a recording. Of what is left 0, basic fills in rate, tone, amp, bits, openings and the two spans.
 type scene struct {
 	rate      float64    // [frames/s]
 	tone      float64    // [Hz]
 	swing     float64    // of the tone, slowly up and down [share of it]
 	amp       float64    // of the tone in the loud state
-	snr       float64    // [dB]
+	noisier   float64    // by how much the SNR is less than 40 dB [dB]
 	noiseless bool       // but for the rounding
 	left      complex128 // of the tone in the quiet state, over that in the loud one
 	across    bool       // shunt: points closed = quiet
@@ -45,7 +45,6 @@ func (s scene) basic() scene {
 	or(&s.rate, 48000)
 	or(&s.tone, 1000)
 	or(&s.amp, 0.3)
-	or(&s.snr, 40)
 	or(&s.bits, 16)
 	or(&s.open[0], 0.05)
 	or(&s.open[1], 0.3)
@@ -115,9 +114,9 @@ func (s scene) render(name, doc string) *Take {
 	list, frames := s.schedule(rng)
 	sigma := 0.0
 	if !s.noiseless {
-		sigma = s.amp / math.Sqrt2 / math.Pow(10, s.snr/20)
+		sigma = s.amp / math.Sqrt2 / math.Pow(10, (40-s.noisier)/20)
 	}
-	step := math.Pow(2, 1-s.bits)
+	step := 1 / fullScale(s.bits)
 	snr := 20 * math.Log10(s.amp/math.Sqrt2/math.Sqrt(sigma*sigma+step*step/12))
 	t := &Take{Channels: 1, Hard: s.shape == nil && s.codec == nil, Truth: Truth{
 		File: name + ".wav", Rate: int(s.rate), Frames: frames, Wiring: "series", FirstState: "closed", Tone: s.tone, SNR: snr,

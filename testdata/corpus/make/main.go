@@ -12,7 +12,6 @@ import (
 	"os/exec"
 
 	"breakcue/testdata/corpus"
-	"breakcue/testdata/corpus/files"
 )
 
 func main() {
@@ -63,6 +62,6 @@ func write(folder string, r corpus.Recipe) error {
 	if err != nil {
 		return err
 	}
-	_, err = files.Write(folder, t)
+	_, err = t.WriteFiles(folder)
 	return err
 }
