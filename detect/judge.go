@@ -78,7 +78,7 @@ const (
 	mostUndone  = 1.0 // a change that is one
 	leastLooked = 3
 	maxScatter  = 0.25
-	maxRepeats  = 0.2 // share of the edges that follow one of their own kind; lost samples and loose leads hide a few
+	maxRepeats  = 0.1 // share of the edges that follow one of their own kind; lost samples hide an edge now and then
 	maxFlutter  = 0.25
 	shortZeros  = 0.05 // [s]
 	someNoise   = 1e-5 // power ratio to the tone

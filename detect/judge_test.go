@@ -63,6 +63,8 @@ func TestLittleEvidenceMustBeClean(t *testing.T) {
 		{"a gain control after each closing", 20, func(d *Detector) { d.sum.slide.slid = 40 }, nil},
 
 		{"two of eight begin without an end", 8, func(d *Detector) { d.sum.repeats = 2 }, ErrNotATone},
+		{"four of thirty", 30, func(d *Detector) { d.sum.repeats = 4 }, ErrNotATone},
+		{"two of thirty", 30, func(d *Detector) { d.sum.repeats = 2 }, nil},
 		{"one of eight", 8, func(d *Detector) { d.sum.repeats = 1 }, nil},
 
 		{"the only one flutters", 1, func(d *Detector) { d.sum.flutter = 1 }, ErrNotATone},

@@ -177,10 +177,20 @@ func (a *Analysis) remark(faults map[detect.Cause]int) {
 	if n := faults[detect.CauseNoFit]; n > 0 {
 		a.add("no_fit", "the signal fitted neither open nor closed points "+Count(n, "time", "times")+": check the cable")
 	}
+	// Where samples were lost, or the signal, an edge may have been lost with them.
+	if n := a.Levels.Repeats - faults[detect.CauseGap] - faults[detect.CauseDropout] - faults[detect.CauseNoFit]; n > 0 {
+		a.add("not_in_turn", Count(n, "edge follows", "edges follow")+" one of the same kind: one between them is missing, or one of the two is none")
+	}
+	if n := a.Levels.Undone; n >= manyUndone && 2*n > a.Levels.Edges {
+		a.add("unsteady", fmt.Sprintf("%d changes of level looked like the points for a moment and came to nothing: an edge may be missing or made up; look for what rumbles or hums, and raise the tone level", n))
+	}
 	if snr := a.SNR(); snr < 10 && a.Levels.Edges > 0 { // without an edge there is no level to trust
 		a.add("low_snr", fmt.Sprintf("the tone is only %.0f dB above the noise: raise the tone level or quieten the input", snr))
 	}
 }
+
+// manyUndone is how many changes must have come to nothing before it is worth a remark.
+const manyUndone = 6
 
 func (a *Analysis) add(code, message string) {
 	a.Caveats = append(a.Caveats, Caveat{Code: code, Message: message})
