@@ -178,8 +178,9 @@ func tableOf(rows []row, speeds [3]float64, missing [2]error) string {
 Found, missed and false edges of each recording. RMS: root mean square error; bias: mean error, positive = late. Limit: RMS of the most likely
 instant of one lone step in this noise, measured by Monte Carlo (+- standard error); hum, spikes, bounce and gain control are not in it. In 2u: errors
 within twice the stated standard uncertainty. Delay: decision after the edge, mean. ffmpeg: silencedetect, -14 dB, 0.02 s; it prints six digits:
-0.1 ms from 10 s on, 1 ms from 100 s on, 10 ms from 1000 s on. hilbert: scipy, envelope. A ratio from few edges at high SNR says little: at 40 dB one edge
-in 150 is off by one frame, the others by none.
+0.1 ms from 10 s on, 1 ms from 100 s on, 10 ms from 1000 s on, and a tone below -14 dBFS (amplitude 0.2) is silence to it: hum, spikes, gain. hilbert: scipy,
+envelope. Both are told the channel and the wiring, hilbert the tone too; breakcue only the wiring. A ratio from few edges at high SNR says little: at
+40 dB one edge in 150 is off by one frame, the others by none.
 
 `)
 	tw := tabwriter.NewWriter(&out, 0, 0, 2, ' ', tabwriter.AlignRight)
