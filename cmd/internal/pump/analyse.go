@@ -65,8 +65,8 @@ type Analysis struct {
 	other  float64 // the tone that is there instead of the one asked for [Hz]; 0: none
 }
 
-// Analyse reads a recording twice, by open, the first time only as much of it as a survey hears, and finds its openings and closings. The error is one of reading; a recording
-// that cannot be judged is no error but Analysis.Refused.
+// Analyse reads a recording twice, by open, the first time only as much of it as a survey hears, and finds its openings and
+// closings. The error is one of reading; a recording that cannot be judged is no error but Analysis.Refused.
 func Analyse(ctx context.Context, open func() (audio.Source, error), opt Options) (Analysis, error) {
 	a := Analysis{wiring: opt.Wiring}
 	if len(opt.Tones) == 0 {
