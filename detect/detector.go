@@ -257,7 +257,7 @@ func (d *Detector) endHop(dst []Event) []Event {
 		d.doubt = false
 		dst = d.contacts.finish(dst, d, CauseNoStep)
 		d.state, d.since = Unknown, d.n
-		d.track.forget()
+		d.track.distrust()
 		d.restart()
 	}
 	return dst
@@ -268,7 +268,12 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 	t := &d.track
 	D2 := mag2(t.level[closedIdx] - t.level[openIdx])
 	if d.win.n >= settleWindow {
-		if late, early := d.win.halves(); mag2(late) > settledStep*settledStep*D2 {
+		late, early := d.win.halves()
+		if t.mistaken(d.state, late, early) {
+			d.doubt = true
+			return dst
+		}
+		if mag2(late) > settledStep*settledStep*D2 {
 			var news bool
 			if dst, news = d.stray(dst, late, early, math.Sqrt(D2)); news {
 				return dst
@@ -278,8 +283,11 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 		}
 	}
 	if !d.trig.suspicious() && mag2(dev) < 0.25*D2 && d.misfit == 0 {
-		t.follow(d.state, dev, power)
-		d.sum.add(d.state, t, power)
+		if t.follow(d.state, dev, power) {
+			d.sum.add(d.state, t, power)
+		} else {
+			d.sum.restless++
+		}
 	} else {
 		d.sum.restless++
 	}

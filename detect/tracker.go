@@ -26,6 +26,7 @@ type tracker struct {
 	phased bool          // the angle between the two levels is known
 	noise2 float64       // sigma^2 [full scale squared]
 	past   [3]complex128 // level of the present state at the last hops, oldest first
+	good   [2]float64    // magnitudes of the levels when a state had settled last, after a change
 	rest2  float64       // squared magnitude of the louder level when it had settled last
 	jumps  int           // times the tone came back at a phase of its own
 	age    int           // hops since the present state began or was acquired
@@ -49,18 +50,18 @@ const (
 	turnAge    = 100 // hops after a change from which on the level tells of the frequency and of the other level
 	// floorSNR keeps the test from trusting its levels beyond a hundredth of their distance in power (20 dB): gain
 	// control, hum and rounding change them by as much.
-	floorSNR    = 100.0
-	scaleAge    = 40   // hops after a change from which on a quieter level carries the other along
-	leastShare  = 0.07 // of the other level: a quieter one is crosstalk of some other kind
-	sureLevel   = 20.0 // standard deviations by which it must be known: it carries its error along too
-	slideSigmas = 4.0  // standard deviations of the noise in a hop: exp(-16), once in an hour
-	slideQuiet  = 0.02 // of the level in a hop: 18 dB in 50 ms
-	slideLoud   = 0.01 // the same in the louder state, where a soft opening begins like a slide
-	restOver    = 1.1  // over the level at rest
-	smallLevel  = 0.25 // of the louder level: a quieter one, at any phase, is nearer to silence than to the louder one
-	manyJumps   = 2    // from which on the phase of the tone is not trusted to go on while it is away
-	turnError   = 1e-4 // [rad] by which the table of the turning may be off at the end of a hop
-	gateAt      = 5.0  // standard deviations from both levels beyond which a sample speaks for neither
+	floorSNR     = 100.0
+	scaleAge     = 40   // hops after a change from which on a quieter level carries the other along
+	leastShare   = 0.07 // of the other level: a quieter one is crosstalk of some other kind
+	sureLevel    = 20.0 // standard deviations by which it must be known: it carries its error along too
+	slideSigmas  = 4.0  // standard deviations of the noise in a hop: exp(-16), once in an hour
+	slideQuiet   = 0.02 // of the level in a hop: 18 dB in 50 ms
+	mistakenMiss = 0.3  // of a step from one level to the other
+	restOver     = 1.1  // over the level at rest
+	smallLevel   = 0.25 // of the louder level: a quieter one, at any phase, is nearer to silence than to the louder one
+	manyJumps    = 2    // from which on the phase of the tone is not trusted to go on while it is away
+	turnError    = 1e-4 // [rad] by which the table of the turning may be off at the end of a hop
+	gateAt       = 5.0  // standard deviations from both levels beyond which a sample speaks for neither
 )
 
 // newTracker returns a tracker at the begin of a stream. turns has room for a hop.
@@ -71,6 +72,8 @@ func newTracker(cfg Config, turns []turn) tracker {
 	t.fillTurns()
 	t.level = [2]complex128{cfg.Profile.Closed, cfg.Profile.Open}
 	t.noise2 = cfg.Profile.Noise * cfg.Profile.Noise
+	t.good = [2]float64{mag(t.level[closedIdx]), mag(t.level[openIdx])}
+	t.rest2 = max(mag2(t.level[closedIdx]), mag2(t.level[openIdx]))
 	t.apart = math.Abs(mag(t.level[closedIdx]) - mag(t.level[openIdx]))
 	if cfg.Profile.PhaseKnown {
 		t.apart = mag(t.level[closedIdx] - t.level[openIdx])
@@ -85,6 +88,13 @@ func (t *tracker) forget() {
 	if t.faded() {
 		t.level = [2]complex128{t.cfg.Profile.Closed, t.cfg.Profile.Open}
 	}
+}
+
+// distrust drops the phase, and what a change that was none has made of the levels: they are again what they were when a state had settled
+// last.
+func (t *tracker) distrust() {
+	t.level = [2]complex128{complex(t.good[closedIdx], 0), complex(t.good[openIdx], 0)}
+	t.forget()
 }
 
 // startHop prepares the numbers of a hop in state s.
@@ -133,8 +143,9 @@ func (t *tracker) advance(h int) {
 	}
 }
 
-// follow takes the deviation and the residual power of a quiet hop in state s.
-func (t *tracker) follow(s State, dev complex128, power float64) {
+// follow takes the deviation and the residual power of a quiet hop in state s. It is false when the level slides faster than a level
+// that stands still is followed.
+func (t *tracker) follow(s State, dev complex128, power float64) (still bool) {
 	i := idx(s)
 	a := t.level[i]
 	t.past[0], t.past[1], t.past[2] = t.past[1], t.past[2], a
@@ -151,6 +162,7 @@ func (t *tracker) follow(s State, dev complex128, power float64) {
 	if sure := slideSigmas * slideSigmas * 4 * t.noise2 / t.hop; mag2(dev) > sure && a2 > 0 {
 		gain = t.slide(gain, a, dev, sure, o2)
 	}
+	still = gain <= max(t.settleGain, 1/float64(t.age+2))
 	b := a + complex(gain, 0)*dev
 	if a2 > o2 || a2 > leastShare*leastShare*o2 && a2 > sureLevel*sureLevel*2*t.noise2*known/t.hop {
 		ratio := dev * cmplx.Conj(a) / complex(a2, 0) // dev / a
@@ -169,18 +181,21 @@ func (t *tracker) follow(s State, dev complex128, power float64) {
 	if settled && a2 > o2 {
 		t.rest2 = a2
 	}
+	if t.phased && t.age == turnAge {
+		t.good = [2]float64{mag(t.level[closedIdx]), mag(t.level[openIdx])}
+	}
 	if t.noise2 == 0 {
 		t.noise2 = power
 	}
 	t.noise2 += noiseGain * (min(power, 4*t.noise2) - t.noise2)
+	return still
 }
 
 // slide returns the gain for a deviation dev from the level a that noise does not make: the amplifier's gain slides. sure is
 // mag2 of the most that noise makes, o2 that of the other level.
 //
 // A gain control that has turned the gain up while the quieter state lasted brings it down again as soon as the louder one is
-// back, by a tenth in a hop and more, but not below what it was; else it is slow. Contacts are quicker, and
-// end at the other level.
+// back, by a tenth in a hop and more, but not below what it was. While it turns the gain up it is slow; contacts are quicker.
 func (t *tracker) slide(gain float64, a, dev complex128, sure, o2 float64) float64 {
 	along := real(dev)*real(a) + imag(dev)*imag(a)
 	across := imag(dev)*real(a) - real(dev)*imag(a)
@@ -193,7 +208,7 @@ func (t *tracker) slide(gain float64, a, dev complex128, sure, o2 float64) float
 	case a2 > o2 && t.age <= turnAge && along < 0 && a2 > restOver*restOver*t.rest2:
 		return max(gain, full)
 	case a2 > o2:
-		return max(gain, min(full, slideLoud*a2/math.Abs(along)))
+		return gain // a soft opening may begin like this
 	}
 	return max(gain, min(full, slideQuiet*a2/math.Abs(along)))
 }
@@ -231,6 +246,30 @@ func (t *tracker) reacquire(s State, now complex128) {
 	}
 	t.level[i] = now
 	t.age = 0
+}
+
+// mistaken tells that state s was taken for the quieter one and is the louder: its level steps down once more, by as much as the quieter
+// state lies below the louder. Gain that fell while nobody could tell makes such. The levels are put right; late and early are the
+// deviations in the two halves of the window.
+func (t *tracker) mistaken(s State, late, early complex128) bool {
+	a, loud := t.level[idx(s)], t.level[idx(other(s))]
+	a2, loud2, step2 := mag2(a), mag2(loud), mag2(late)
+	noise2 := settledSigmas * settledSigmas * t.noise2 / t.hop
+	if a2 >= loud2 || t.age <= scaleAge || step2 < noise2 || mag2(late-early) > 0.1*step2 {
+		return false
+	}
+	now, want := a+late, a*a/loud
+	miss2, whole2 := mag2(now-want), mag2(a-want)
+	if !t.phased {
+		miss, whole := mag(now)-mag(want), mag(a)-mag(want)
+		miss2, whole2 = miss*miss, whole*whole
+	}
+	nothing := mag2(want) < 0.25*a2 && mag2(now) < mag2(want) // even less is left than of a louder state
+	if !nothing && miss2 > mistakenMiss*mistakenMiss*whole2+noise2/4 {
+		return false
+	}
+	t.level[idx(s)], t.level[idx(other(s))] = now, a
+	return true
 }
 
 // returned notes whether the tone, back in state s at the level now, came back at the phase that it would have had.
