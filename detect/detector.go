@@ -52,6 +52,7 @@ type Detector struct {
 	least    uint32  // float bits of the least sample that is sound
 	dc       float64 // running mean of the samples, taken off (the input may have an offset)
 	dcGain   float64 // of a hop
+	mean     float64 // of the residual of the last hop
 	acc      accumulator
 	contacts contacts
 	ref      refiner
@@ -124,7 +125,7 @@ func hopLength(fs, f float64) int {
 
 // Reset brings the Detector back to the state that New gave it.
 func (d *Detector) Reset() {
-	d.n, d.state, d.since, d.dc = 0, Unknown, 0, d.cfg.Profile.Offset
+	d.n, d.state, d.since, d.dc, d.mean = 0, Unknown, 0, d.cfg.Profile.Offset, 0
 	d.ring.reset(0)
 	d.track = newTracker(d.cfg, d.track.turns)
 	d.hum.begin(d.cfg.Profile.Hum, d.fs, d.cfg.Profile.Tone)
@@ -230,7 +231,9 @@ func (d *Detector) correct(to State, since int64, a complex128) {
 func (d *Detector) endHop(dst []Event) []Event {
 	d.acc.close()
 	dev := d.acc.deviation() * cmplx.Conj(d.track.start)
-	d.dc += d.dcGain * d.acc.mean()
+	mean := d.acc.mean()
+	d.dc += d.dcGain * 0.5 * (mean + d.mean) // a hop may be half a period: over two of them a tone cancels
+	d.mean = mean
 	quality := d.acc.weight
 	d.mute = max(0, d.mute-1)
 	power := d.acc.power()

@@ -11,6 +11,7 @@ type refiner struct {
 	cfg            Config
 	x, c, s, wt    []float64 // samples of the window, the tone's cos and sin, and 0 for samples that do not count
 	back           []uint8   // of the sequence search
+	turnCost       float64   // in it
 	score          []float64 // explained energy of a step at each frame
 	xc, xs, cc, cs []float64 // running sums of x c, x s, c c, c s; s s follows from the weight
 	w1, x2         []float64 // running sums of the weight and of x x
@@ -98,9 +99,10 @@ func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
 	}
 	r.sums()
 	k, gain, rest := r.step()
-	// What one step leaves over beyond the noise: bounce shows here.
+	// Where one step leaves over more than the noise, and wherever a sequence of the two states explains the sound clearly better, it
+	// is no clean step.
 	clean := rest < cleanRest*noise2*r.weight()
-	if !clean && rest-noise2*r.weight() > 2*turnCost*floor {
+	if !clean || e.ch.phased {
 		if got, ok := r.sequence(d, e, k, floor, rest, next); ok || got.spike {
 			return got, ok
 		}
@@ -120,14 +122,18 @@ func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
 	if step := r.fit(k, min(k+near, r.n)) - r.fit(max(k-near, 0), k); mag2(step) < leastStep*leastStep*e.ch.apart2() {
 		return placed{}, false // a level that slides: contacts do not
 	}
-	got.half, got.halfU = r.instant(k, got.before, got.after, v)
-	got.half += float64(r.lo)
-	if d.sum.shape.learn(r, k, got.before, got.after, noise2, d.fs) == Soft {
+	var over float64
+	got.half, got.halfU, over = r.instant(k, v)
+	shape := &d.sum.shape
+	shape.learn(r, k, got.before, got.after, got.half+float64(r.lo), over, noise2)
+	if r.slow(k, got.before, got.after, noise2) {
 		if t, u, ok := r.soft(k, noise2, mag2(got.after-got.before)/2); ok {
+			shape.soft++
 			got.frame = r.lo + int64(math.Ceil(t-softGuard))
 			got.last, got.u = got.frame, math.Sqrt(u*u+0.25)
 		}
 	}
+	got.half += float64(r.lo)
 	return got, true
 }
 

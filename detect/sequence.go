@@ -8,6 +8,9 @@ import "math"
 // rest the energy that it leaves over; next are the changes seen after the edge.
 func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64, next []change) (placed, bool) {
 	from, to := idx(other(e.ch.to)), idx(e.ch.to)
+	if r.turnCost = noiseTurnCost; v > d.track.noise2 {
+		r.turnCost = turnCost
+	}
 	var lv [2]complex128
 	if e.ch.phased {
 		lv[from], lv[to] = r.turned(d, e.ch.before), r.turned(d, e.ch.levels[to])
@@ -23,7 +26,8 @@ func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64, next []
 		lv = r.refit(lv)
 		p = r.decode(lv, from, v)
 	}
-	if p.turns < 2 || p.first < 1 || rest-p.left < 2*v*turnCost*float64(p.turns-1) || r.misfit(lv, p.first) > maxMisfit {
+	p = r.dropSpikes(p, lv, from, d.track.noise2)
+	if p.turns < 2 || p.first < 1 || rest-p.left < 2*v*r.turnCost*float64(p.turns-1) || r.misfit(lv, p.first) > maxMisfit {
 		return placed{}, false
 	}
 	if r.spike(p) {
@@ -36,7 +40,7 @@ func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64, next []
 		}
 	}
 	half := float64(r.lo+int64(p.first)) - 0.5 // bounce leaves too little between changes to fit
-	u := math.Sqrt(1.0/12 + v/math.Max(1e-30, mag2(lv[0]-lv[1])/4))
+	u := r.turnSpread(lv, p.first, v)
 	return placed{
 		frame: r.lo + int64(p.first), last: r.lo + int64(p.last), u: u, half: half, halfU: u,
 		before: lv[from], after: lv[to], hidden: max(0, p.entries-p.fresh-1-seen),
@@ -44,15 +48,22 @@ func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64, next []
 }
 
 const (
-	// turnCost is the cost of a change: a sequence with one more change must be this much more likely (about one false
-	// pair of changes in 1e9 windows of white noise).
-	turnCost = 13.0
+	// A change costs so much: a sequence with one more must be this much more likely. In white noise, with the 1e4 places or so that a
+	// short excursion can have in the window, noiseTurnCost lets one in 6000 clean edges have a false one. Where the noise is below what
+	// the levels are trusted to (floorSNR), what is left over is no chance (the work of a codec, say), and more is asked.
+	noiseTurnCost = 9.0
+	turnCost      = 13.0
 	// maxMisfit is the most that the first stretch of the new state may lie off its tone, over the mean square of the step: a
 	// spike passes through the other state's level, contacts stay at it.
-	maxMisfit = 0.25
-	// spikeTime is the longest that one excursion to the other state and back, alone in the window, is taken for a spike [s]:
-	// switches and sparks make spikes of 0.1 ms, and some just cancel the tone.
-	spikeTime = 0.00015
+	maxMisfit = 0.12
+	// spikeTime is the longest that one excursion to the other state and back, alone in the window, is taken for a spike [s]: switches and
+	// sparks make spikes of 0.1 to 0.2 ms, and some just cancel the tone. Contacts that are turned by hand do not open for so short a time
+	// once only.
+	spikeTime = 0.00025
+	// spikeApart is how many times its length a spike lies before the change proper at least, and closeMisfit what it lies off the other
+	// state's tone at least, over the mean square of the step.
+	spikeApart  = 5
+	closeMisfit = 0.04
 	// freshTime is how long the trigger takes to see a change at most, in noise 10 dB below the tone [s].
 	freshTime = 0.0005
 )
@@ -76,7 +87,7 @@ func (r *refiner) decode(lv [2]complex128, from int, v float64) path {
 		var came uint8
 		var next [2]float64
 		for s := range 2 {
-			stay, turn := cost[s], cost[1-s]+turnCost
+			stay, turn := cost[s], cost[1-s]+r.turnCost
 			if turn < stay {
 				stay = turn
 				came |= 1 << s
@@ -98,6 +109,11 @@ func (r *refiner) decode(lv [2]complex128, from int, v float64) path {
 			s = 1 - s
 		}
 	}
+	return r.read(lv, from)
+}
+
+// read returns the path that stands in r.back.
+func (r *refiner) read(lv [2]complex128, from int) path {
 	p := path{first: -1, last: -1}
 	prev := from
 	for i := range r.n {
@@ -122,6 +138,64 @@ func (r *refiner) decode(lv [2]complex128, from int, v float64) path {
 	return p
 }
 
+// stretch returns the frame after the stretch of one state that begins at frame i.
+func (r *refiner) stretch(i int) int {
+	j := i
+	for j < r.n && r.back[j] == r.back[i] {
+		j++
+	}
+	return j
+}
+
+// dropSpikes takes excursions out of the path that come before the change proper and are short and apart from it, where they do not
+// fit the other state as closely as contacts do; v is sigma^2.
+func (r *refiner) dropSpikes(p path, lv [2]complex128, from int, v float64) path {
+	for p.turns >= 3 {
+		end := r.stretch(p.first)
+		next := r.stretch(end)
+		if float64(end-p.first) > spikeTime*float64(r.cfg.SampleRate) || next-end < spikeApart*(end-p.first) {
+			break
+		}
+		if r.misfit(lv, p.first) < closeMisfit+4*v/mag2(lv[1]-lv[0]) {
+			break
+		}
+		for i := p.first; i < end; i++ {
+			r.back[i] = uint8(from)
+		}
+		p = r.read(lv, from)
+	}
+	return p
+}
+
+// turnSpread returns the standard uncertainty of the change at frame k of the path [frames]: the width of its posterior over the frames
+// between the changes before and after it, and that of a whole frame; v is sigma^2.
+func (r *refiner) turnSpread(lv [2]complex128, k int, v float64) float64 {
+	w, m2 := 1.0, 0.0
+	s := int(r.back[k])
+	for _, dir := range []int{-1, 1} {
+		worse := 0.0
+		for d := 1; ; d++ {
+			i := k + dir*d
+			changed := i // the frame whose state a change at i turns
+			if dir > 0 {
+				changed = i - 1
+			}
+			if i < 1 || i >= r.n || (dir > 0) != (int(r.back[changed]) == s) {
+				break
+			}
+			ea, eb := r.residual(lv[1-s], changed), r.residual(lv[s], changed)
+			worse += float64(dir) * r.wt[changed] * (ea*ea - eb*eb) / (2 * v)
+			if worse > 40 {
+				break
+			}
+			p := math.Exp(-worse)
+			w += p
+			m2 += p * float64(d*d)
+		}
+	}
+	return math.Sqrt(m2/w + 1.0/12)
+}
+
 // misfit returns the mean square by which the stretch of one state that begins at frame i lies off its tone, up to 1 ms of it,
 // over the mean square of the step between the levels.
 func (r *refiner) misfit(lv [2]complex128, i int) float64 {
@@ -143,11 +217,7 @@ func (r *refiner) spike(p path) bool {
 	if p.turns != 2 {
 		return false
 	}
-	end := p.first
-	for end < r.n && r.back[end] == r.back[p.first] {
-		end++
-	}
-	return float64(end-p.first) <= spikeTime*float64(r.cfg.SampleRate)
+	return float64(r.stretch(p.first)-p.first) <= spikeTime*float64(r.cfg.SampleRate)
 }
 
 // residual returns the sample of frame i less the tone at level a.

@@ -26,67 +26,88 @@ func (m EdgeModel) String() string {
 	return "gate"
 }
 
-// shape counts the edge models that the clean single edges of a recording show one by one.
-type shape struct{ votes [3]int }
+// shape gathers what the clean single edges of a recording show of their edge model. One edge shows little in noise, many together do.
+type shape struct {
+	edges, soft int     // clean edges, and those of them that a slope explains
+	band        float64 // log-likelihood ratio of the band-limited step against the sudden one
+	// Samples of residual that the sudden step leaves over in all, and that the band-limited one takes off: of a codec's edge little.
+	over, taken float64
+	// Where a band-limited edge lies between its frames: of a gated tone that went through a codec or was resampled it is always in
+	// the middle.
+	turn  complex128 // sum exp(2 pi j t) over the 50 % instants t
+	timed int
+}
 
 const (
 	nearBy     = 6     // frames on either side of an edge in which a band-limited step rings
-	wideTime   = 0.003 // [s] on either side that a soft edge may take
-	shapeSNR   = 300.0 // step power over noise from which on an edge shows its shape (25 dB)
-	ringing    = 0.03  // samples of residual near the edge that a gated tone does not have
-	softness   = 1.0   // samples of residual in all that a band-limited edge does not have
+	wideTime   = 0.003 // [s] on either side that the level is looked at to see whether it is still under way
+	softness   = 1.0   // samples of residual that a sudden step leaves over, from which on a slope is tried
+	softSNR    = 30.0  // step power over noise (15 dB) below which no slope can be told
+	bandMost   = 20.0  // what one edge can say: the noise is white, but not to the last
+	bandShare  = 0.3   // of what the sudden step leaves over a band-limited one must explain
+	turnShare  = 0.5   // mean of -cos(2 pi t) from which on the edges lie in the middle between two frames
+	turnChance = 2.5   // and so many times the root of their number: by chance in one recording of 500
 	sincReach  = 24    // frames on either side that the band-limited step is fitted to
 	sincSteps  = 32    // table entries a frame
 	sincCutoff = 0.927 // of half the sample rate: a sound card's anti-alias filter (common practice: 0.9 to 0.96)
 )
 
-// model returns the model of most edges; Gate where there are none.
+// model returns the model of the edges up to now; Gate where there are none.
 func (s *shape) model() EdgeModel {
-	best := Gate
-	for m := BandLimited; m <= Soft; m++ {
-		if s.votes[m] > s.votes[best] {
-			best = m
-		}
-	}
-	return best
-}
-
-// learn judges the step at frame k of the window, between the levels a and b, by what a sudden step leaves over near the
-// edge and farther from it, in samples: squared residual less noise, over the mean square of the step's own tone; v is
-// sigma^2. It returns the model that this edge shows, Gate where it shows nothing.
-func (s *shape) learn(r *refiner, k int, a, b complex128, v, fs float64) EdgeModel {
-	power := mag2(b-a) / 2
-	if power < shapeSNR*v || k < sincReach || k > r.n-sincReach {
+	switch {
+	case 2*s.soft > s.edges:
+		return Soft
+	case s.band <= 0, s.taken < bandShare*s.over:
+		return Gate
+	case -real(s.turn) > max(turnShare*float64(s.timed), turnChance*math.Sqrt(float64(s.timed))):
 		return Gate
 	}
-	reach := int(wideTime * fs)
-	var near, wide float64
+	return BandLimited
+}
+
+// slow tells whether the step at frame k of the window, between the levels a and b, leaves over more than a sudden or band-limited step
+// does, far from the edge; v is sigma^2. Residuals are counted in samples: squared, less the noise, over the mean square of the step.
+func (r *refiner) slow(k int, a, b complex128, v float64) bool {
+	power := mag2(b-a) / 2
+	if power < softSNR*v || k < sincReach || k > r.n-sincReach {
+		return false
+	}
+	reach := int(wideTime * float64(r.cfg.SampleRate))
+	over := 0.0
 	for i := max(0, k-reach); i < min(r.n, k+reach); i++ {
-		if r.wt[i] == 0 {
-			continue
-		}
 		lv := a
 		if i >= k {
 			lv = b
 		}
-		e := r.x[i] - (real(lv)*r.c[i] - imag(lv)*r.s[i])
-		if d := i - k; d >= -nearBy && d < nearBy {
-			near += e*e - v
-		} else {
-			wide += e*e - v
+		e := r.residual(lv, i)
+		over += r.wt[i] * (e*e - v)
+	}
+	chance := 3 * math.Sqrt(4*float64(reach)) * v / power // the noise's power itself is only known so well
+	return over/power > softness+chance
+}
+
+// learn takes the clean step at frame k of the window between the levels a and b, whose band-limited step has its 50 % instant at half
+// and leaves over rest around the edge; v is sigma^2.
+func (s *shape) learn(r *refiner, k int, a, b complex128, half, rest, v float64) {
+	s.edges++
+	sudden := 0.0
+	for i := max(0, k-bandReach); i < min(r.n, k+bandReach); i++ {
+		lv := a
+		if i >= k {
+			lv = b
 		}
+		e := r.residual(lv, i)
+		sudden += r.wt[i] * e * e
 	}
-	near, wide = near/power, wide/power
-	chance := 3 * math.Sqrt(4*float64(reach)) * v / power // of wide: the noise's power itself is only known so well
-	m := Gate
-	switch {
-	case near+wide > softness, near > ringing && wide > ringing+chance:
-		m = Soft
-	case near > ringing:
-		m = BandLimited
+	s.band += max(-bandMost, min(bandMost, (sudden-rest)/(2*v)))
+	power := mag2(b-a) / 2
+	s.over += (sudden - 2*bandReach*v) / power
+	s.taken += (sudden - rest) / power
+	if power > turnSNR*v {
+		s.timed++
+		sin, cos := math.Sincos(2 * math.Pi * half)
+		s.turn += complex(cos, sin)
 	}
-	s.votes[m]++
-	return m
 }
 
 // sincStep is the step response of an ideal low-pass, 1/2 + Si(pi c u)/pi at u frames after the step, tapered to 0 and 1 at
@@ -124,31 +145,55 @@ func bandStep(u float64) float64 {
 	return 0.5 + v
 }
 
-// instant returns the 50 % instant of a band-limited step near frame k of the window, in frames from its start, and the
-// standard uncertainty of it: least squares over the instant, the levels a and b being known; v is sigma^2.
-func (r *refiner) instant(k int, a, b complex128, v float64) (t, u float64) {
+const (
+	bandReach  = sincReach - 2 // frames on either side of an edge over which the two steps are compared
+	instantFar = 8.0           // frames from the sudden step that the instant is looked for: a crossing of the tone hides it for some
+	instantBy  = 0.25
+	instantLog = 12.0 // log-likelihood that a second instant may be less likely by to count
+	turnSNR    = 300.0
+	// instantDoubt is the standard uncertainty of an instant for all that is not known of the anti-alias filter [frames].
+	instantDoubt = 0.05
+)
+
+// instant returns the 50 % instant of a band-limited step near frame k of the window, in frames from its start, its standard
+// uncertainty, and the energy left over within bandReach of k. The instant is the mean of the posterior, which where the tone passes
+// through 0 at the edge has two tops or more: at each a parabola through the squared residual gives place and width. The levels are
+// those of the sound more than nearBy away; v is sigma^2.
+func (r *refiner) instant(k int, v float64) (t, u, rest float64) {
+	a, b := r.fit(0, max(0, k-nearBy)), r.fit(min(r.n, k+nearBy), r.n)
 	sse := func(t float64) (sum float64) {
-		for i := max(0, k-sincReach+2); i < min(r.n, k+sincReach-2); i++ {
-			g := bandStep(float64(i) - t)
-			lv := a + complex(g, 0)*(b-a)
-			e := r.x[i] - (real(lv)*r.c[i] - imag(lv)*r.s[i])
+		for i := max(0, k-bandReach); i < min(r.n, k+bandReach); i++ {
+			e := r.residual(a+complex(bandStep(float64(i)-t), 0)*(b-a), i)
 			sum += r.wt[i] * e * e
 		}
 		return sum
 	}
-	const step = 0.125
-	best, at := math.Inf(1), 0.0
-	for o := -1.75; o <= 0.75; o += step {
-		if e := sse(float64(k) + o); e < best {
-			best, at = e, float64(k)+o
+	const steps = int(2*instantFar/instantBy) + 1
+	var rests [steps]float64
+	rest = math.Inf(1)
+	for i := range rests {
+		rests[i] = sse(float64(k) - instantFar + instantBy*float64(i))
+		rest = min(rest, rests[i])
+	}
+	v = max(v, rest/(2*bandReach-3)) // another filter than ours leaves over more than the noise
+	var w, m1, m2 float64
+	for i := 1; i < steps-1; i++ {
+		e0, e1, e2 := rests[i-1], rests[i], rests[i+1]
+		if e1 > e0 || e1 >= e2 || e1-rest > 2*v*instantLog {
+			continue
 		}
+		curve := (e0 - 2*e1 + e2) / (instantBy * instantBy)
+		shift := (e0 - e2) / (2 * instantBy) / curve
+		var2 := 2 * v / curve
+		p := math.Exp(-(e1-curve*shift*shift/2-rest)/(2*v)) * math.Sqrt(var2)
+		at := instantBy*float64(i) + shift
+		w += p
+		m1 += p * at
+		m2 += p * (at*at + var2)
 	}
-	// A parabola through the neighbours; its curvature gives the uncertainty.
-	e0, e2 := sse(at-step), sse(at+step)
-	curve := (e0 - 2*best + e2) / (step * step)
-	if curve <= 0 {
-		return at, 1
+	if w == 0 {
+		return float64(k) - 0.5, 1, rest
 	}
-	shift := (e0 - e2) / (2 * step) / curve
-	return at + math.Max(-step, math.Min(step, shift)), math.Sqrt(2*v/curve + 0.03*0.03)
+	m1 /= w
+	return float64(k) - instantFar + m1, math.Sqrt(max(0, m2/w-m1*m1) + instantDoubt*instantDoubt), rest
 }

@@ -95,7 +95,8 @@ func (d *Detector) weigh(x float64) (fired bool) {
 	wild := math.Abs(e) > t.gate && math.Abs(e-step) > t.gate
 	d.acc.add(e, at, wild)
 	if t.testing && d.mute == 0 {
-		fired = d.trig.add(step*(e-step/2)*t.inv, wild, d.n)
+		off := e - step // from the other state
+		fired = d.trig.add(step*(e-step/2)*t.inv, t.foreign-off*off*t.inv/2, wild, d.n)
 	}
 	if d.hum.on {
 		if t.testing && !wild && !d.trig.suspicious() {

@@ -37,6 +37,7 @@ type tracker struct {
 	a, d      complex128
 	inv, gate float64
 	most      float64 // of a residual that hum is learnt from
+	foreign   float64 // log-likelihood ratio of a sample that fits exactly against a foreign one
 	testing   bool
 }
 
@@ -125,6 +126,7 @@ func (t *tracker) startHop(s State) {
 	v := max(t.noise2, d2/2/floorSNR)
 	if v > 0 {
 		t.inv, t.gate, t.testing = 1/v, gateAt*math.Sqrt(v), true
+		t.foreign = 0.5 * math.Log(foreignWidth*foreignWidth/(2*math.Pi)*d2/v)
 	}
 }
 
