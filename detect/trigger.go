@@ -5,8 +5,8 @@ package detect
 // to 0 is the first estimate of the change.
 //
 // A spike speaks against the present state, too. So the sound must also fit the other state better than a sound foreign to both,
-// whose samples lie anywhere within foreignWidth of the distance of the two: over the present excursion
-// sum ln(foreignWidth D / sqrt(2 pi v)) - (x-rb)^2 / 2v must pass fitAt.
+// whose samples lie anywhere within foreignWidth of the distance of the two: a second sum of the same kind, begun with the present
+// excursion, adds up ln(foreignWidth D / sqrt(2 pi v)) - (x-rb)^2 / 2v, and must pass fitAt.
 type trigger struct {
 	sum, fit float64
 	from     int64   // first frame of the present excursion
@@ -18,10 +18,11 @@ const (
 	triggerAt = 26.0
 	// triggerClip limits what one sample can say, so that at least three must agree.
 	triggerClip = triggerAt / 3 * 1.01
+	// triggerMost lets the sum come down again where the sound is foreign to both states for long.
+	triggerMost = 2 * triggerAt
 	// fitAt allows for a hundred spikes to an opening, of which one in a thousand may pass: ln 1e5.
 	fitAt        = 11.5
 	foreignWidth = 4.0
-	misfitMost   = gateAt * gateAt / 2 // by which one sample can misfit
 	// While about a third of the last samples fit neither state the levels are wrong, and the few that fit one do so by
 	// chance: the trigger stays silent and the window decides.
 	wildMemory = 12.0 // [samples]
@@ -48,8 +49,8 @@ func (t *trigger) add(lr, fit float64, wild bool, n int64) bool {
 	if t.sum == 0 {
 		t.from, t.fit = n, 0
 	}
-	t.fit += max(fit, -misfitMost)
-	if t.sum += min(lr, triggerClip); t.sum < 0 || t.wild > wildMost {
+	t.fit = max(0, t.fit+fit)
+	if t.sum = min(t.sum+min(lr, triggerClip), triggerMost); t.sum < 0 || t.wild > wildMost {
 		t.sum = 0
 	}
 	return t.sum > triggerAt && t.fit > fitAt

@@ -182,7 +182,8 @@ func (l *Follower) check(dst []detect.Event) []detect.Event {
 			l.putOff() // to hear the sound again takes time
 		}
 	}
-	if l.past.end-l.began >= frames(l.format, learnRound) {
+	// What was there at first, a gain turned since, may be what keeps the levels from being found.
+	if round := l.past.end - l.began; round >= frames(l.format, learnRound) || (l.pause == waitMost && round >= frames(l.format, 2*learnOver)) {
 		if err := l.learnFrom(l.past.end - frames(l.format, learnOver)); err != nil {
 			l.reason = err
 		}
