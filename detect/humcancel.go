@@ -74,15 +74,6 @@ func (c *canceller) off(x float64) float64 {
 	return x - hum
 }
 
-// hum returns the hum at the present frame, for callers that do not let the sound through off: then size and phase follow learn alone, and
-// the hum is taken to be there.
-func (c *canceller) hum() float64 {
-	c.out = false
-	c.off(0)
-	c.now.rh, c.now.rs, c.now.rr, c.r = c.now.rh-c.r*c.h, c.now.rs-c.r*c.slope, c.now.rr-c.r*c.r, 0
-	return c.size * c.h
-}
-
 // judge goes by the share of the period that has ended.
 func (c *canceller) judge() {
 	n := &c.now

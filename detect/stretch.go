@@ -86,7 +86,7 @@ func (d *Detector) weigh(x float64) (fired bool) {
 	t := &d.track
 	at := t.turns[d.acc.n]
 	if d.hum.on {
-		x -= d.hum.hum()
+		x = d.hum.off(x)
 	}
 	x -= d.dc
 	d.ring.push(float32(x))
