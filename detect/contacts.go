@@ -168,16 +168,15 @@ func (c *contacts) place(dst []Event, d *Detector, e *edge) ([]Event, bool) {
 		return dst, true
 	}
 	was := other(e.ch.to)
-	from, undone := e.at, c.undone
+	from, jumped := e.at, got.why == CausePhase
 	if e == &c.open && c.close.live {
-		if a, b := e.ev.Before, c.close.ev.After; alike(a, b) && mag(a-b) > jumpMiss*mag(a) {
-			dst = append(dst, c.single(KindFault, CausePhase, e.ev.Frame, d.n-1))
-		}
-		dst = c.withdraw(dst, &c.close, CauseNoStep)
+		a, b := e.ev.Before, c.close.ev.After
+		jumped = jumped || alike(a, b) && mag(a-b) > jumpMiss*mag(a)
+		dst = c.withdraw(dst, &c.close, got.why)
 	}
-	dst = c.withdraw(dst, e, CauseNoStep)
-	if got.spike {
-		c.undone = undone // spikes there are in every shop
+	dst = c.withdraw(dst, e, got.why)
+	if jumped {
+		dst = append(dst, c.single(KindFault, CausePhase, e.ev.Frame, d.n-1))
 	}
 	if len(c.log) < from+2 {
 		return dst, false

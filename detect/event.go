@@ -140,7 +140,8 @@ type Cause string
 // The causes.
 const (
 	CauseBounce    Cause = "bounce"      // withdrawn: the contacts went back within the hold time
-	CauseNoStep    Cause = "no_step"     // withdrawn: a second look found no lasting change (a spike, say)
+	CauseNoStep    Cause = "no_step"     // withdrawn: a second look found no lasting change
+	CauseSpike     Cause = "spike"       // withdrawn: a second look found a spike, which there are in every shop
 	CauseGap       Cause = "gap"         // samples were lost
 	CauseDropout   Cause = "dropout"     // a run of exact zeros that is no open contact: the sound card lost samples
 	CausePhase     Cause = "phase"       // fault, withdrawn: the phase of the tone jumped while the points stood still: samples were lost or repeated

@@ -24,11 +24,12 @@ type placed struct {
 	u             float64 // standard uncertainty [frames]
 	half, halfU   float64 // 50 % instant of a band-limited edge, and its standard uncertainty [frames]
 	before, after complex128
-	hidden        int  // returns in the window that are not among the changes seen
-	clean         bool // one step explains all the sound of the window, which ends at frame until
+	step          [2]float64 // magnitudes within nearTime before and after the edge
+	hidden        int        // returns in the window that are not among the changes seen
+	clean         bool       // one step explains all the sound of the window, which ends at frame until
 	until         int64
 	last          int64 // first frame in the new state after the last return in the window
-	spike         bool  // it was none but a spike
+	why           Cause // where there is no step: CauseNoStep, CauseSpike or CausePhase
 }
 
 func newRefiner(longest int, cfg Config) refiner {
@@ -59,7 +60,8 @@ const (
 	// Where they do not, it is one when the magnitude stays and the step ends farther than jumpMiss of the distance of the two
 	// levels from the other level.
 	jumpMiss  = 0.5
-	sameLevel = 0.15 // by which magnitudes that are alike differ at most
+	nearTime  = 0.001 // [s]
+	sameLevel = 0.15  // by which magnitudes that are alike differ at most
 )
 
 // alike tells that two levels have about the same magnitude.
@@ -70,7 +72,8 @@ func (ch change) jumped(got placed) bool {
 	from, to := ch.levels[idx(other(ch.to))], ch.levels[idx(ch.to)]
 	a, b := mag(got.before), mag(got.after)
 	if dm := mag(to) - mag(from); math.Abs(dm) > 0.3*math.Max(mag(to), mag(from)) {
-		return (b-a)/dm < jumpShare
+		// A gain control may bring the level down within the window; a soft edge takes longer than its neighbourhood.
+		return (b-a)/dm < jumpShare && (got.step[1]-got.step[0])/dm < jumpShare
 	}
 	if !ch.phased || from == 0 || !alike(got.before, got.after) {
 		return false
@@ -90,7 +93,7 @@ func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
 	}
 	r.load(d, lo, d.ring.end)
 	if r.n < 4 {
-		return placed{}, false
+		return placed{why: CauseNoStep}, false
 	}
 	noise2 := math.Max(d.track.noise2, 1e-14)
 	floor := math.Max(noise2, mag2(e.ch.levels[0]-e.ch.levels[1])/2/floorSNR)
@@ -103,24 +106,29 @@ func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
 	// is no clean step.
 	clean := rest < cleanRest*noise2*r.weight()
 	if !clean || e.ch.phased {
-		if got, ok := r.sequence(d, e, k, floor, rest, next); ok || got.spike {
+		if got, ok := r.sequence(d, e, k, floor, rest, next); ok || got.why != "" {
 			return got, ok
 		}
 	}
 	if !clean && len(next) > 0 && next[0].frame < r.lo+int64(r.n) && e.ch.phased {
 		// The contacts did not stay, and yet no sequence of the two states explains the sound.
-		return placed{spike: float64(next[0].frame-e.ch.frame) <= 2*spikeTime*d.fs}, false
+		if float64(next[0].frame-e.ch.frame) <= 2*spikeTime*d.fs {
+			return placed{why: CauseSpike}, false
+		}
+		return placed{why: CauseNoStep}, false
 	}
 	v := math.Max(noise2, rest/math.Max(1, r.weight()-5))
 	if gain < 2*v*noStep {
-		return placed{}, false
+		return placed{why: CauseNoStep}, false
 	}
 	got := placed{frame: r.lo + int64(k), last: r.lo + int64(k), clean: clean, until: r.lo + int64(r.n)}
 	got.u = r.spread(k, v)
 	got.before, got.after = r.fit(0, k), r.fit(k, r.n)
-	near := int(wideTime * d.fs)
+	near := int(nearTime * d.fs)
+	got.step = [2]float64{mag(r.fit(max(k-near, 0), k)), mag(r.fit(k, min(k+near, r.n)))}
+	near = int(wideTime * d.fs)
 	if step := r.fit(k, min(k+near, r.n)) - r.fit(max(k-near, 0), k); mag2(step) < leastStep*leastStep*e.ch.apart2() {
-		return placed{}, false // a level that slides: contacts do not
+		return placed{why: CauseNoStep}, false // a level that slides: contacts do not
 	}
 	var over float64
 	got.half, got.halfU, over = r.instant(k, v)

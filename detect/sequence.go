@@ -31,7 +31,10 @@ func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64, next []
 		return placed{}, false
 	}
 	if r.spike(p) {
-		return placed{spike: true}, false
+		return placed{why: CauseSpike}, false
+	}
+	if r.turnedPiece(p, lv[from]) {
+		return placed{why: CausePhase}, false
 	}
 	seen := 0
 	for _, ch := range next {
@@ -43,7 +46,7 @@ func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64, next []
 	u := r.turnSpread(lv, p.first, v)
 	return placed{
 		frame: r.lo + int64(p.first), last: r.lo + int64(p.last), u: u, half: half, halfU: u,
-		before: lv[from], after: lv[to], hidden: max(0, p.entries-p.fresh-1-seen),
+		before: lv[from], after: lv[to], step: [2]float64{mag(lv[from]), mag(lv[to])}, hidden: max(0, p.entries-p.fresh-1-seen),
 	}, true
 }
 
@@ -218,6 +221,21 @@ func (r *refiner) spike(p path) bool {
 		return false
 	}
 	return float64(r.stretch(p.first)-p.first) <= spikeTime*float64(r.cfg.SampleRate)
+}
+
+// turnedPiece tells that the excursion of the path, which came back within the window, is the tone of level a at another phase: a buffer
+// was repeated. Where the phase turns by a good part of a circle the sound is nearer to silence than to the level, and the path
+// goes to and fro.
+func (r *refiner) turnedPiece(p path, a complex128) bool {
+	if p.turns%2 == 1 {
+		return false
+	}
+	end := r.n
+	for end > p.first && r.back[end-1] == r.back[0] {
+		end--
+	}
+	piece := r.fit(p.first, end)
+	return alike(a, piece) && r.left(p.first, end) < p.left/2
 }
 
 // residual returns the sample of frame i less the tone at level a.

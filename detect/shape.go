@@ -43,6 +43,8 @@ const (
 	wideTime   = 0.003 // [s] on either side that the level is looked at to see whether it is still under way
 	softness   = 1.0   // samples of residual that a sudden step leaves over, from which on a slope is tried
 	softSNR    = 30.0  // step power over noise (15 dB) below which no slope can be told
+	bandLeast  = 3.0   // log-likelihood from which on the edges are band-limited: 20 to 1
+	bandFree   = 0.5   // what an instant gains by chance that may lie between the frames, too (Wilks: half a unit for a parameter)
 	bandMost   = 20.0  // what one edge can say: the noise is white, but not to the last
 	bandShare  = 0.3   // of what the sudden step leaves over a band-limited one must explain
 	turnShare  = 0.5   // mean of -cos(2 pi t) from which on the edges lie in the middle between two frames
@@ -57,7 +59,7 @@ func (s *shape) model() EdgeModel {
 	switch {
 	case 2*s.soft > s.edges:
 		return Soft
-	case s.band <= 0, s.taken < bandShare*s.over:
+	case s.band <= bandLeast, s.taken < bandShare*s.over:
 		return Gate
 	case -real(s.turn) > max(turnShare*float64(s.timed), turnChance*math.Sqrt(float64(s.timed))):
 		return Gate
@@ -99,7 +101,7 @@ func (s *shape) learn(r *refiner, k int, a, b complex128, half, rest, v float64)
 		e := r.residual(lv, i)
 		sudden += r.wt[i] * e * e
 	}
-	s.band += max(-bandMost, min(bandMost, (sudden-rest)/(2*v)))
+	s.band += max(-bandMost, min(bandMost, (sudden-rest)/(2*v)-bandFree))
 	power := mag2(b-a) / 2
 	s.over += (sudden - 2*bandReach*v) / power
 	s.taken += (sudden - rest) / power
