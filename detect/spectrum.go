@@ -55,7 +55,7 @@ const (
 	steadyDB   = 1.0    // blocks of a pair that differ less than this hold one state [dB]
 	// After denseSeconds of sound only two pairs in 2*thinning are analysed: the tone and its levels are known well by then.
 	denseSeconds = 30
-	thinning     = 16
+	thinning     = 24
 )
 
 // blockLength returns the power of two nearest below 12 ms: 512 frames at 48 kHz, 64 at 8 kHz.

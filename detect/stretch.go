@@ -100,7 +100,7 @@ func (d *Detector) weigh(x float64) (fired bool) {
 	}
 	if d.hum.on {
 		if t.testing && !wild && !d.trig.suspicious() {
-			d.hum.learn(e, t.most)
+			d.hum.learn(e, 3*math.Sqrt(t.noise2))
 		}
 		d.hum.next()
 	}

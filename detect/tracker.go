@@ -18,9 +18,11 @@ type tracker struct {
 	w                      float64 // tone [rad/frame]
 	phase                  float64 // of the tone at the first frame of the hop, modulo 2 pi
 
-	start complex128 // exp(j phase)
-	turns []turn     // exp(j w i) over the frames i of a hop, for the tone turnsW
-	turnW float64
+	start  complex128 // exp(j phase)
+	over   complex128 // exp(j w h) over a hop, for the tone turnW
+	turned int        // hops for which start may be carried on without the sine of the phase
+	turns  []turn     // exp(j w i) over the frames i of a hop, for the tone turnsW
+	turnW  float64
 
 	level  [2]complex128 // closed, open
 	phased bool          // the angle between the two levels is known
@@ -36,8 +38,8 @@ type tracker struct {
 	// the likelihood.
 	a, d      complex128
 	inv, gate float64
-	most      float64 // of a residual that hum is learnt from
-	foreign   float64 // log-likelihood ratio of a sample that fits exactly against a foreign one
+	foreign   float64 // log-likelihood ratio of a sample that fits exactly against a foreign one, at about this
+	ratio     float64 // ratio of D^2 to the noise
 	testing   bool
 }
 
@@ -61,6 +63,7 @@ const (
 	restOver     = 1.1  // over the level at rest
 	smallLevel   = 0.25 // of the louder level: a quieter one, at any phase, is nearer to silence than to the louder one
 	manyJumps    = 2    // from which on the phase of the tone is not trusted to go on while it is away
+	turnedMost   = 64
 	turnError    = 1e-4 // [rad] by which the table of the turning may be off at the end of a hop
 	gateAt       = 5.0  // standard deviations from both levels beyond which a sample speaks for neither
 )
@@ -100,13 +103,15 @@ func (t *tracker) distrust() {
 
 // startHop prepares the numbers of a hop in state s.
 func (t *tracker) startHop(s State) {
-	sin, cos := math.Sincos(t.phase)
-	t.start = complex(cos, sin)
 	if math.Abs(t.w-t.turnW)*t.hop > turnError {
 		t.fillTurns()
 	}
+	if t.turned--; t.turned < 0 { // a sine takes ten times as long as a product
+		sin, cos := math.Sincos(t.phase)
+		t.start, t.turned = complex(cos, sin), turnedMost
+	}
 	t.testing = false
-	t.a, t.d, t.gate, t.most = 0, 0, math.Inf(1), 3*math.Sqrt(t.noise2)
+	t.a, t.d, t.gate = 0, 0, math.Inf(1)
 	if s != Closed && s != Open {
 		return // the residual is the sound itself
 	}
@@ -126,7 +131,9 @@ func (t *tracker) startHop(s State) {
 	v := max(t.noise2, d2/2/floorSNR)
 	if v > 0 {
 		t.inv, t.gate, t.testing = 1/v, gateAt*math.Sqrt(v), true
-		t.foreign = 0.5 * math.Log(foreignWidth*foreignWidth/(2*math.Pi)*d2/v)
+		if ratio := d2 / v; math.Abs(ratio-t.ratio) > 0.01*ratio { // a logarithm takes as long as half a hop
+			t.ratio, t.foreign = ratio, 0.5*math.Log(foreignWidth*foreignWidth/(2*math.Pi)*ratio)
+		}
 	}
 }
 
@@ -136,13 +143,19 @@ func (t *tracker) fillTurns() {
 	for i := range t.turns {
 		t.turns[i].s, t.turns[i].c = math.Sincos(t.w * float64(i))
 	}
+	t.over = cmplx.Rect(1, t.w*t.hop)
 }
 
 // advance carries the phase over a hop of h frames.
 func (t *tracker) advance(h int) {
-	if t.phase += t.w * float64(h); t.phase > 2*math.Pi {
-		t.phase = math.Mod(t.phase, 2*math.Pi)
+	t.phase += t.w * float64(h)
+	for t.phase > 2*math.Pi {
+		t.phase -= 2 * math.Pi
 	}
+	if h != len(t.turns) {
+		t.turned = 0
+	}
+	t.start *= t.over * complex(1, (t.w-t.turnW)*t.hop) // exp(jx) = 1 + jx for so small a turn
 }
 
 // follow takes the deviation and the residual power of a quiet hop in state s. It is false when the level slides faster than a level
@@ -167,7 +180,7 @@ func (t *tracker) follow(s State, dev complex128, power float64) (still bool) {
 	still = gain <= max(t.settleGain, 1/float64(t.age+2))
 	b := a + complex(gain, 0)*dev
 	if a2 > o2 || a2 > leastShare*leastShare*o2 && a2 > sureLevel*sureLevel*2*t.noise2*known/t.hop {
-		ratio := dev * cmplx.Conj(a) / complex(a2, 0) // dev / a
+		ratio := dev * cmplx.Conj(a) * complex(1/a2, 0) // dev / a
 		// What turns a quiet state's level in the first moments after a change is the settling of that level itself: it
 		// says nothing of the tone or the amplifier.
 		if settled {
