@@ -156,7 +156,7 @@ func (c *contacts) place(dst []Event, d *Detector, e *edge) ([]Event, bool) {
 	if ok {
 		e.placed = true
 		e.ev.Stage = Placed
-		e.ev.Frame, e.ev.Uncertainty = got.frame, got.u
+		e.ev.Frame, e.ev.Frac, e.ev.Uncertainty = got.frame, got.frac, got.u
 		e.ev.Half, e.ev.HalfUncertainty = got.half, got.halfU
 		e.ev.Before, e.ev.After = got.before, got.after
 		e.ev.LastFrame = max(got.frame, got.last)

@@ -90,8 +90,9 @@ type Event struct {
 	Stage Stage
 	Set   int // which set of points, from Config.Set; 0 when there is one
 
-	// Frame is the first frame in the new state (edge model gate), absolute; Frac, in [0,1), is added to it where the edge
-	// falls between frames. For KindOpen it is the first break, for KindClose the first make.
+	// Frame is the first frame in the new state (edge model gate), absolute; Frac, in [0,1), is added to it where the edge falls
+	// between frames, and where noise leaves several frames likely: Frame+Frac is then the mean of all, weighted by their likelihood. For
+	// KindOpen it is the first break, for KindClose the first make.
 	Frame int64
 	Frac  float64
 	// DecidedFrame is the last frame that was needed for the decision: DecidedFrame-Frame is the delay of the decision,

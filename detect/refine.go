@@ -21,6 +21,7 @@ type refiner struct {
 
 type placed struct {
 	frame         int64
+	frac          float64 // added to it, 0 up to 1
 	u             float64 // standard uncertainty [frames]
 	half, halfU   float64 // 50 % instant of a band-limited edge, and its standard uncertainty [frames]
 	before, after complex128
@@ -30,6 +31,13 @@ type placed struct {
 	until         int64
 	last          int64 // first frame in the new state after the last return in the window
 	why           Cause // where there is no step: CauseNoStep, CauseSpike or CausePhase
+}
+
+// at moves the frame by shift frames, and takes u for the standard uncertainty.
+func (p *placed) at(shift, u float64) {
+	whole := math.Floor(shift)
+	p.frame, p.frac, p.u = p.frame+int64(whole), shift-whole, u
+	p.last = max(p.last, p.frame)
 }
 
 func newRefiner(longest int, cfg Config) refiner {
@@ -122,7 +130,8 @@ func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
 		return placed{why: CauseNoStep}, false
 	}
 	got := placed{frame: r.lo + int64(k), last: r.lo + int64(k), clean: clean, until: r.lo + int64(r.n)}
-	got.u = r.spread(k, v)
+	likely := r.spread(k, v)
+	got.at(likely.mean(r.white(k)))
 	got.before, got.after = r.fit(0, k), r.fit(k, r.n)
 	near := int(nearTime * d.fs)
 	got.step = [2]float64{mag(r.fit(max(k-near, 0), k)), mag(r.fit(k, min(k+near, r.n)))}
@@ -138,7 +147,7 @@ func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
 		if t, u, ok := r.soft(k, noise2, mag2(got.after-got.before)/2); ok {
 			shape.soft++
 			got.frame = r.lo + int64(math.Ceil(t-softGuard))
-			got.last, got.u = got.frame, math.Sqrt(u*u+0.25)
+			got.frac, got.last, got.u = 0, got.frame, math.Sqrt(u*u+0.25)
 		}
 	}
 	got.half += float64(r.lo)
@@ -243,24 +252,59 @@ func (r *refiner) step() (k int, gain, rest float64) {
 	return k, best - r.explained(0, r.n), math.Max(0, r.x2[r.n]-best)
 }
 
-// spread returns the standard uncertainty of a step at k [frames]: the width of its posterior over the frames around it,
-// weights exp(score/2v), and that of a whole frame.
-func (r *refiner) spread(k int, v float64) float64 {
-	var w, m2 float64
-	for i := 2; i < r.n-1; i++ {
-		p := (r.score[i] - r.score[k]) / (2 * v)
-		if p < -40 {
-			continue
+// posterior adds up what is known of the frame of a change: the weights exp(-cost) of the frames around the likeliest one, their mean
+// and their spread.
+type posterior struct{ w, m1, m2 float64 }
+
+// add takes the frame d frames after the likeliest one; cost is by how much less its log-likelihood is.
+func (p *posterior) add(d int, cost float64) {
+	w, x := math.Exp(-cost), float64(d)
+	p.w += w
+	p.m1 += w * x
+	p.m2 += w * x * x
+}
+
+// mean returns the mean [frames after the likeliest one], which has the least mean square error of all estimates, and its standard
+// uncertainty, that of a whole frame included. Where hardly any other frame comes into question the likeliest one is the answer, and
+// where the noise is not white: then the weights say more than is known.
+func (p *posterior) mean(white bool) (shift, u float64) {
+	if white && p.w > sureWeight {
+		shift = p.m1 / p.w
+	}
+	return shift, math.Sqrt(p.m2/p.w - shift*(2*p.m1/p.w-shift) + 1.0/12)
+}
+
+const (
+	sureWeight = 1 / 0.95 // of all frames together, the likeliest one being 1
+	mostAlike  = 0.25     // correlation of neighbours in noise that passes for white; 0.03 is chance
+	unlikely   = 40.0     // log-likelihood less than the likeliest frame's that counts no more
+)
+
+// white tells that what the step at k leaves over is white noise, by the correlation of neighbours in it. Distortion, hum and a level that
+// slides are not.
+func (r *refiner) white(k int) bool {
+	var power, along, last float64
+	lv := r.fit(0, k)
+	for i := range r.n {
+		if i == k {
+			lv = r.fit(k, r.n)
 		}
-		p = math.Exp(p)
-		d := float64(i - k)
-		w += p
-		m2 += p * d * d
+		e := r.wt[i] * r.residual(lv, i)
+		power += e * e
+		along += e * last
+		last = e
 	}
-	if w == 0 {
-		return math.Sqrt(1.0 / 12)
+	return math.Abs(along) < mostAlike*power
+}
+
+// spread returns the posterior of a step at k: weights exp(score/2v).
+func (r *refiner) spread(k int, v float64) (p posterior) {
+	for i := 2; i < r.n-1; i++ {
+		if cost := (r.score[k] - r.score[i]) / (2 * v); cost < unlikely {
+			p.add(i-k, cost)
+		}
 	}
-	return math.Sqrt(m2/w + 1.0/12)
+	return p
 }
 
 // turned brings a level from the detector's phase reference to the window's.

@@ -43,11 +43,14 @@ func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64, next []
 		}
 	}
 	half := float64(r.lo+int64(p.first)) - 0.5 // bounce leaves too little between changes to fit
-	u := r.turnSpread(lv, p.first, v)
-	return placed{
-		frame: r.lo + int64(p.first), last: r.lo + int64(p.last), u: u, half: half, halfU: u,
+	likely := r.turnSpread(lv, p.first, v)
+	got := placed{
+		frame: r.lo + int64(p.first), last: r.lo + int64(p.last), half: half,
 		before: lv[from], after: lv[to], step: [2]float64{mag(lv[from]), mag(lv[to])}, hidden: max(0, p.entries-p.fresh-1-seen),
-	}, true
+	}
+	got.at(likely.mean(true))
+	got.halfU = got.u
+	return got, true
 }
 
 const (
@@ -170,14 +173,14 @@ func (r *refiner) dropSpikes(p path, lv [2]complex128, from int, v float64) path
 	return p
 }
 
-// turnSpread returns the standard uncertainty of the change at frame k of the path [frames]: the width of its posterior over the frames
-// between the changes before and after it, and that of a whole frame; v is sigma^2.
-func (r *refiner) turnSpread(lv [2]complex128, k int, v float64) float64 {
-	w, m2 := 1.0, 0.0
+// turnSpread returns the posterior of the change at frame k of the path, over the frames between the changes before and after it; v is
+// sigma^2.
+func (r *refiner) turnSpread(lv [2]complex128, k int, v float64) (p posterior) {
+	p.add(0, 0)
 	s := int(r.back[k])
 	for _, dir := range []int{-1, 1} {
-		worse := 0.0
-		for d := 1; ; d++ {
+		cost := 0.0
+		for d := 1; cost < unlikely; d++ {
 			i := k + dir*d
 			changed := i // the frame whose state a change at i turns
 			if dir > 0 {
@@ -187,16 +190,11 @@ func (r *refiner) turnSpread(lv [2]complex128, k int, v float64) float64 {
 				break
 			}
 			ea, eb := r.residual(lv[1-s], changed), r.residual(lv[s], changed)
-			worse += float64(dir) * r.wt[changed] * (ea*ea - eb*eb) / (2 * v)
-			if worse > 40 {
-				break
-			}
-			p := math.Exp(-worse)
-			w += p
-			m2 += p * float64(d*d)
+			cost += float64(dir) * r.wt[changed] * (ea*ea - eb*eb) / (2 * v)
+			p.add(dir*d, max(0, cost))
 		}
 	}
-	return math.Sqrt(m2/w + 1.0/12)
+	return p
 }
 
 // misfit returns the mean square by which the stretch of one state that begins at frame i lies off its tone, up to 1 ms of it,
