@@ -26,8 +26,11 @@ func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64, next []
 		lv = r.refit(lv)
 		p = r.decode(lv, from, v)
 	}
-	p = r.dropSpikes(p, lv, from, d.track.noise2)
-	if p.turns < 2 || p.first < 1 || rest-p.left < 2*v*r.turnCost*float64(p.turns-1) || r.misfit(lv, p.first) > maxMisfit {
+	first := p.first
+	if p = r.dropSpikes(p, lv, from, d.track.noise2); p.first != first && e.ch.frame < r.lo+int64(first+p.first)/2 {
+		return placed{why: CauseSpike}, false // the edge is the spike's, not that of the change after it
+	}
+	if p.turns < 2 || p.first < 1 || rest-p.left < 2*v*r.turnCost*float64(p.turns-1) || r.misfit(lv, p.first) > maxMisfit+r.misfitByNoise(lv, d.track.noise2) {
 		return placed{}, false
 	}
 	if r.spike(p) {
@@ -69,6 +72,7 @@ const (
 	// spikeApart is how many times its length a spike lies before the change proper at least, and closeMisfit what it lies off the other
 	// state's tone at least, over the mean square of the step.
 	spikeApart  = 5
+	spikeAlone  = 0.001 // [s]: contacts that part slowly chatter, they do not part once for an instant and then, much later, for good
 	closeMisfit = 0.04
 	// freshTime is how long the trigger takes to see a change at most, in noise 10 dB below the tone [s].
 	freshTime = 0.0005
@@ -154,7 +158,7 @@ func (r *refiner) stretch(i int) int {
 }
 
 // dropSpikes takes excursions out of the path that come before the change proper and are short and apart from it, where they do not
-// fit the other state as closely as contacts do; v is sigma^2.
+// fit the other state as closely as contacts do, or are the only one and far away; v is sigma^2.
 func (r *refiner) dropSpikes(p path, lv [2]complex128, from int, v float64) path {
 	for p.turns >= 3 {
 		end := r.stretch(p.first)
@@ -162,7 +166,8 @@ func (r *refiner) dropSpikes(p path, lv [2]complex128, from int, v float64) path
 		if float64(end-p.first) > spikeTime*float64(r.cfg.SampleRate) || next-end < spikeApart*(end-p.first) {
 			break
 		}
-		if r.misfit(lv, p.first) < closeMisfit+4*v/mag2(lv[1]-lv[0]) {
+		alone := p.turns == 3 && float64(next-end) > spikeAlone*float64(r.cfg.SampleRate)
+		if !alone && r.misfit(lv, p.first) < closeMisfit+r.misfitByNoise(lv, v) {
 			break
 		}
 		for i := p.first; i < end; i++ {
@@ -212,6 +217,9 @@ func (r *refiner) misfit(lv [2]complex128, i int) float64 {
 	}
 	return sum / power
 }
+
+// misfitByNoise returns the most of misfit that noise makes in a stretch of some samples, three times its mean; v is sigma^2.
+func (r *refiner) misfitByNoise(lv [2]complex128, v float64) float64 { return 6 * v / mag2(lv[1]-lv[0]) }
 
 // spike tells that the path is nothing but one short excursion.
 func (r *refiner) spike(p path) bool {
