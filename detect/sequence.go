@@ -219,7 +219,9 @@ func (r *refiner) misfit(lv [2]complex128, i int) float64 {
 }
 
 // misfitByNoise returns the most of misfit that noise makes in a stretch of some samples, three times its mean; v is sigma^2.
-func (r *refiner) misfitByNoise(lv [2]complex128, v float64) float64 { return 6 * v / mag2(lv[1]-lv[0]) }
+func (r *refiner) misfitByNoise(lv [2]complex128, v float64) float64 {
+	return 6 * v / mag2(lv[1]-lv[0])
+}
 
 // spike tells that the path is nothing but one short excursion.
 func (r *refiner) spike(p path) bool {
