@@ -40,7 +40,6 @@ const (
 	humLeast    = 0.03     // least level worth taking off, of the tone's (-30 dB)
 	humBins     = 1024     // bins of a period in the canceller
 	humGain     = 1.0 / 20 // of the residual that a bin of the table takes
-	humLoop     = 0.3      // of the lateness that is put right in a period
 )
 
 // findHum looks for hum in the sound x, which begins at frame 0, beside a tone of f cycles per frame and amplitude a that

@@ -10,14 +10,17 @@ import (
 //
 //	r = x - size h(phase),  size off by sum r h / sum h^2,  phase off by sum r h' / sum h'^2,
 //
-// in two loops of the second order, critically damped, which follow within some hundredths of a second; the table itself follows the
-// residual of the tone, slowly.
+// in two loops of the third order, critically damped, which follow within some hundredths of a second and lag behind neither a steady slide of
+// the mains frequency nor a steady swelling; the table itself follows the residual of the tone, slowly.
 type canceller struct {
 	on    bool
-	step  float64 // periods per frame
 	phase float64 // periods, 0..1
+	step  float64 // periods per frame
+	slide float64 // by which step grows in a period
 	size  float64 // of the hum, the table being 1
-	swell float64 // by which size grows in a period
+	grow  float64 // by which size grows in a frame, at present
+	swell float64 // by which that grows in a period
+	mean  float64 // step at the beginning
 	table [humBins + 1]float64
 	// A harmonic at the tone is no business of the table, which would take the tone for hum: its cos and sin over the table.
 	atTone   bool
@@ -46,6 +49,11 @@ const (
 	humThere      = 0.6  // and from which on it is taken off again
 	humSpike      = 4.0  // times the root mean square of what is left, beyond which it is not believed
 	humLatest     = 0.01 // [periods] that are put right at a time
+	humMemory     = 0.8  // weight of a period over that of the next
+	humStray      = 0.04 // by which the frequency may stray from that of the beginning, of it
+	humSlide      = 2e-4 // by which a period may be shorter than the one before: 0.5 Hz/s
+	humSwell      = 0.01 // by which the growth may change from period to period
+	humChord      = 32   // bins over which the slope is taken: between neighbours it would be that of the noise in the table
 	humLeastFirst = 0.3  // of the hum, that its fundamental must be to tell the phase
 	humAgrees     = 0.3  // by which the fundamentals of two periods may differ when hum is found again
 )
@@ -56,8 +64,8 @@ const (
 func (c *canceller) off(x float64) float64 {
 	p := c.phase * humBins
 	i := int(p)
-	c.slope = c.table[i+1] - c.table[i]
-	c.h = c.table[i] + (p-float64(i))*c.slope
+	c.slope = (c.table[(i+humChord/2)%humBins] - c.table[(i+humBins-humChord/2)%humBins]) / humChord
+	c.h = c.table[i] + (p-float64(i))*(c.table[i+1]-c.table[i])
 	hum := c.size * c.h
 	c.r = math.Max(-c.most, math.Min(c.most, x-hum))
 	n := &c.now
@@ -83,7 +91,7 @@ func (c *canceller) judge() {
 		c.turn = [2]complex128{}
 		return
 	}
-	c.size, c.swell = 1, 0
+	c.size, c.grow, c.swell, c.slide = 1, 0, 0, 0
 	if c.first == 0 {
 		return
 	}
@@ -107,7 +115,7 @@ func (c *canceller) begin(h Hum, fs, tone float64) {
 			c.sin[i], c.cos[i] = math.Sincos(2 * math.Pi * math.Mod(k*float64(i)/humBins, 1))
 		}
 	}
-	*c = canceller{on: true, step: h.Freq / fs, size: 1, share: 1, most: math.Inf(1), atTone: c.atTone, cos: c.cos, sin: c.sin}
+	*c = canceller{on: true, step: h.Freq / fs, mean: h.Freq / fs, size: 1, share: 1, most: math.Inf(1), atTone: c.atTone, cos: c.cos, sin: c.sin}
 	if h.late {
 		c.out, c.share = true, 0
 	}
@@ -154,6 +162,7 @@ func (c *canceller) learn(e, most float64) {
 // next goes on by one frame.
 func (c *canceller) next() {
 	c.phase += c.step
+	c.size += c.grow
 	c.now.frames++
 	if c.phase < 1 {
 		return
@@ -176,17 +185,28 @@ func (c *canceller) next() {
 	}
 }
 
-// follow takes size, phase and frequency on by what the period that has ended tells.
+// follow takes size, phase and frequency on by what the period that has ended tells. The gains are those of a fit of a parabola to the past that
+// weighs each period by humMemory of the next one (Morrison's fading-memory filter).
 func (c *canceller) follow() {
+	const (
+		m    = humMemory
+		now  = 1 - m*m*m
+		rate = 1.5 * (1 - m) * (1 - m) * (1 + m)
+		bend = (1 - m) * (1 - m) * (1 - m)
+	)
 	n := &c.now
-	more := math.Max(-0.5, math.Min(0.5, n.rh/n.hh))
-	c.swell += humLoop * humLoop / 4 * more
-	c.size = math.Max(0.1, c.size+humLoop*more+c.swell)
-	late := n.rs / (c.size * n.ss) / humBins // periods by which the table is behind the hum
-	late = math.Max(-humLatest, math.Min(humLatest, late))
-	c.phase = math.Mod(c.phase+humLoop*late+1, 1)
-	c.step += humLoop * humLoop / 4 * late * c.step
+	more := clamp(n.rh/n.hh, 0.5)
+	c.size = math.Max(0.1, c.size+now*more)
+	c.grow += (rate*more + c.swell) * c.step
+	c.swell = clamp(c.swell+bend*more, humSwell)
+	late := clamp(n.rs/(c.size*n.ss)/humBins, humLatest) // periods by which the table is behind the hum
+	c.phase = math.Mod(c.phase+now*late+1, 1)
+	c.step = c.mean * (1 + clamp(c.step/c.mean-1+rate*late+c.slide, humStray))
+	c.slide = clamp(c.slide+bend*late, humSlide)
 }
+
+// clamp returns x, or what of -most and most is next to it.
+func clamp(x, most float64) float64 { return math.Max(-most, math.Min(most, x)) }
 
 // leaveTone takes the harmonic at the tone out of the table.
 func (c *canceller) leaveTone() {
