@@ -3,6 +3,7 @@ package detect
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 )
 
 // Hum is mains hum: a periodic disturbance of 50 or 60 Hz and its harmonics.
@@ -38,6 +39,7 @@ const (
 	humNearTone = 5.0      // [Hz] within which of the tone a harmonic is left to the tone's level
 	humBlock    = 0.100    // [s] over which the tone's level is left free while the hum is learnt
 	humLeast    = 0.03     // least level worth taking off, of the tone's (-30 dB)
+	humStands   = 10.0     // least power at the mains frequency, over that at its neighbours: an engine holds all of them
 	humBins     = 1024     // bins of a period in the canceller
 	humGain     = 1.0 / 20 // of the residual that a bin of the table takes
 )
@@ -48,7 +50,7 @@ func findHum(x []float32, fs, f, a, sigma float64) Hum {
 	if float64(len(x)) < 0.25*fs {
 		return Hum{}
 	}
-	base, amplitude := humFrequency(x, fs)
+	base, amplitude := humFrequency(x, fs, f*fs)
 	// White noise alone gives a power of 6 sigma^2/n in each of the four harmonics; four times the sum is no chance.
 	if chance := math.Sqrt(96/float64(len(x))) * sigma; amplitude < math.Max(chance, 0.5*humLeast*a) {
 		return Hum{}
@@ -60,23 +62,22 @@ func findHum(x []float32, fs, f, a, sigma float64) Hum {
 	return h
 }
 
-// humFrequency returns the fundamental [Hz], within humReach of 50 or 60 Hz, for which harmonics 1, 2, 3 and 5 together hold most
-// power, and the amplitude of a sine of that power [full scale].
-func humFrequency(x []float32, fs float64) (hz, amplitude float64) {
+// humHarmonics are those by which hum is told: they are the strongest.
+var humHarmonics = []float64{1, 2, 3, 5}
+
+// humFrequency returns the fundamental [Hz], within humReach of 50 or 60 Hz, for which humHarmonics together hold most power, and the amplitude
+// of a sine of that power [full scale], 0 where it stands out too little. A harmonic at the tone [Hz] does not count.
+func humFrequency(x []float32, fs, tone float64) (hz, amplitude float64) {
 	y := lowered(x, fs)
 	for i := range y {
 		y[i] *= 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(len(y))) // Hann
 	}
 	rate := fs / float64(lowerBy(fs))
 	power := func(hz float64) (p float64) {
-		for _, k := range []float64{1, 2, 3, 5} {
-			turn := cmplx.Rect(1, -2*math.Pi*k*hz/rate)
-			z, sum := complex128(1), complex128(0)
-			for _, v := range y {
-				sum += complex(v, 0) * z
-				z *= turn
+		for _, k := range humHarmonics {
+			if math.Abs(k*hz-tone) > humNearTone {
+				p += mag2(goertzel(y, []float64{2 * math.Pi * k * hz / rate})[0]) * 16 / float64(len(y)*len(y))
 			}
-			p += mag2(sum) * 16 / float64(len(y)*len(y))
 		}
 		return p
 	}
@@ -87,6 +88,14 @@ func humFrequency(x []float32, fs float64) (hz, amplitude float64) {
 				best, hz = p, mains+o
 			}
 		}
+	}
+	var beside []float64
+	for _, o := range []float64{-8.5, -7, -5.5, -4, 4, 5.5, 7, 8.5} { // a second resolves 2 Hz
+		beside = append(beside, power(hz+o))
+	}
+	slices.Sort(beside)
+	if best < humStands*beside[len(beside)/2] {
+		return hz, 0
 	}
 	for d := 0.025; d > 2e-4; d /= 2 {
 		for _, o := range []float64{-d, d} {
