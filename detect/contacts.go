@@ -17,6 +17,7 @@ type edge struct {
 	at     int   // index of ch in contacts.log
 	after  int64 // the contacts have changed last at this frame before the edge: the placing looks no further back
 	placed bool
+	waited bool // the level was still under way when it was to be placed
 	settle bool // bounce is over, only the placing is waited for
 	hidden int  // returns that the placing found and the trigger missed
 }
@@ -56,6 +57,7 @@ const (
 	// slowly parting points chatter for that long.
 	settleQuiet = 0.25
 	logged      = 4096
+	softLook    = 3 // times the usual look-ahead that a soft edge waits for
 )
 
 func newContacts(cfg Config, log []change) contacts {
@@ -124,7 +126,7 @@ func (c *contacts) tick(dst []Event, d *Detector) ([]Event, bool) {
 		return dst, true
 	}
 	for _, e := range []*edge{&c.open, &c.close} {
-		if e.live && !e.placed && d.n-e.ch.decided > c.look {
+		if e.live && !e.placed && d.n-e.ch.decided > c.due(e) {
 			var ok bool
 			if dst, ok = c.place(dst, d, e); !ok {
 				return dst, false
@@ -146,10 +148,22 @@ func (c *contacts) tick(dst []Event, d *Detector) ([]Event, bool) {
 	return c.end(dst, d, &c.close), true
 }
 
+// due returns how much sound after its decision the placing of an edge waits for.
+func (c *contacts) due(e *edge) int64 {
+	if e.waited {
+		return softLook * c.look
+	}
+	return c.look
+}
+
 // place places an edge, or withdraws it where there is none, and then reads the changes after it anew. It is false when
 // the edge was the newest change.
 func (c *contacts) place(dst []Event, d *Detector, e *edge) ([]Event, bool) {
 	got, ok := d.ref.place(d, e, c.log[e.at+1:])
+	if got.more {
+		e.waited = true
+		return dst, true
+	}
 	if ok && e.ch.jumped(got) {
 		return c.jumped(dst, d, e, got)
 	}
@@ -283,7 +297,7 @@ func (c *contacts) finish(dst []Event, d *Detector, why Cause) []Event {
 		if !e.live {
 			e = &c.close
 		}
-		if e.live && !e.placed && d.n-e.ch.decided > c.look/6 {
+		if e.waited = true; e.live && !e.placed && d.n-e.ch.decided > c.look/6 {
 			if dst, _ = c.place(dst, d, e); !e.placed {
 				continue
 			}

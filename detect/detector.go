@@ -97,7 +97,7 @@ func New(cfg Config) (*Detector, error) {
 	d.track.turns = make([]turn, d.hop)
 	d.ring = newRing(int(ringTime * d.fs))
 	d.sum.before = make([]float64, 0, levelsKept)
-	d.ref = newRefiner(int((lookBack+lookAhead)*d.fs)+4*settleWindow*d.hop, cfg)
+	d.ref = newRefiner(int((lookBack+softLook*lookAhead)*d.fs)+4*settleWindow*d.hop, cfg)
 	d.contacts.log = make([]change, 0, logged)
 	d.Reset()
 	return d, nil

@@ -30,6 +30,7 @@ type placed struct {
 	clean         bool       // one step explains all the sound of the window, which ends at frame until
 	until         int64
 	last          int64 // first frame in the new state after the last return in the window
+	more          bool  // the level is still under way: more sound is needed
 	why           Cause // where there is no step: CauseNoStep, CauseSpike or CausePhase
 }
 
@@ -93,13 +94,29 @@ func (ch change) jumped(got placed) bool {
 // cleanRest is the most energy that a clean step leaves over, in units of the noise.
 const cleanRest = 1.5
 
-// place finds the edge e in the sound around it; next are the changes seen after it. It is false where there is no step.
+// place finds the edge e in the sound around it; next are the changes seen after it. It is false where there is no step. Where the level
+// is still under way more sound is asked for, once; what slides on in that (a gain control) is no slope, and is left out again.
 func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
+	hi := d.ring.end
+	if e.waited {
+		if len(next) > 0 {
+			hi = min(hi, next[0].frame)
+		}
+		if got, ok := r.within(d, e, next, hi, true); ok {
+			return got, true
+		}
+		hi = min(d.ring.end, e.ch.decided+d.contacts.look)
+	}
+	return r.within(d, e, next, hi, false)
+}
+
+// within finds the edge e in the sound up to frame hi. With slope it takes nothing but one.
+func (r *refiner) within(d *Detector, e *edge, next []change, hi int64, slope bool) (placed, bool) {
 	lo := max(e.ch.frame-int64(lookBack*d.fs), d.ring.from)
 	if e.after < e.ch.frame {
 		lo = max(lo, e.after)
 	}
-	r.load(d, lo, d.ring.end)
+	r.load(d, lo, hi)
 	if r.n < 4 {
 		return placed{why: CauseNoStep}, false
 	}
@@ -139,17 +156,23 @@ func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
 	if step := r.fit(k, min(k+near, r.n)) - r.fit(max(k-near, 0), k); mag2(step) < leastStep*leastStep*e.ch.apart2() {
 		return placed{why: CauseNoStep}, false // a level that slides: contacts do not
 	}
-	var over float64
-	got.half, got.halfU, over = r.instant(k, v)
-	shape := &d.sum.shape
-	shape.learn(r, k, got.before, got.after, got.half+float64(r.lo), over, noise2)
 	if r.slow(k, got.before, got.after, noise2) {
+		if !e.waited && len(next) == 0 {
+			return placed{more: true}, false
+		}
 		if t, u, ok := r.soft(k, noise2, mag2(got.after-got.before)/2); ok {
-			shape.soft++
+			slope = false
+			d.sum.shape.soft++
 			got.frame = r.lo + int64(math.Ceil(t-softGuard))
 			got.frac, got.last, got.u = 0, got.frame, math.Sqrt(u*u+0.25)
 		}
 	}
+	if slope {
+		return placed{}, false
+	}
+	var over float64
+	got.half, got.halfU, over = r.instant(k, v)
+	d.sum.shape.learn(r, k, got.before, got.after, got.half+float64(r.lo), over, noise2)
 	got.half += float64(r.lo)
 	return got, true
 }
