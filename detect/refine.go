@@ -156,7 +156,11 @@ func (r *refiner) within(d *Detector, e *edge, next []change, hi int64, slope bo
 	if step := r.fit(k, min(k+near, r.n)) - r.fit(max(k-near, 0), k); mag2(step) < leastStep*leastStep*e.ch.apart2() {
 		return placed{why: CauseNoStep}, false // a level that slides: contacts do not
 	}
-	if r.slow(k, got.before, got.after, noise2) {
+	remains, chance := r.leftOver(k, got.before, got.after, noise2)
+	if remains > smear+chance {
+		got.u = math.Sqrt(got.u*got.u + 0.25 + softDoubt*softDoubt*remains*remains)
+	}
+	if remains > softness+chance {
 		if !e.waited && len(next) == 0 {
 			return placed{more: true}, false
 		}

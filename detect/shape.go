@@ -42,6 +42,7 @@ const (
 	nearBy     = 6     // frames on either side of an edge in which a band-limited step rings
 	wideTime   = 0.003 // [s] on either side that the level is looked at to see whether it is still under way
 	softness   = 1.0   // samples of residual that a sudden step leaves over, from which on a slope is tried
+	smear      = 0.3   // samples of residual from which on a codec may have smeared the edge: a sound card's filter leaves less
 	softSNR    = 30.0  // step power over noise (15 dB) below which no slope can be told
 	bandLeast  = 3.0   // log-likelihood from which on the edges are band-limited: 20 to 1
 	bandFree   = 0.5   // what an instant gains by chance that may lie between the frames, too (Wilks: half a unit for a parameter)
@@ -67,15 +68,14 @@ func (s *shape) model() EdgeModel {
 	return BandLimited
 }
 
-// slow tells whether the step at frame k of the window, between the levels a and b, leaves over more than a sudden or band-limited step
-// does, far from the edge; v is sigma^2. Residuals are counted in samples: squared, less the noise, over the mean square of the step.
-func (r *refiner) slow(k int, a, b complex128, v float64) bool {
+// leftOver returns what the step at frame k of the window, between the levels a and b, leaves over within wideTime of it, and the most
+// of that that chance makes; v is sigma^2. Both are in samples: squared residual less the noise, over the mean square of the step.
+func (r *refiner) leftOver(k int, a, b complex128, v float64) (over, chance float64) {
 	power := mag2(b-a) / 2
 	if power < softSNR*v || k < sincReach || k > r.n-sincReach {
-		return false
+		return 0, 0
 	}
 	reach := int(wideTime * float64(r.cfg.SampleRate))
-	over := 0.0
 	for i := max(0, k-reach); i < min(r.n, k+reach); i++ {
 		lv := a
 		if i >= k {
@@ -84,8 +84,7 @@ func (r *refiner) slow(k int, a, b complex128, v float64) bool {
 		e := r.residual(lv, i)
 		over += r.wt[i] * (e*e - v)
 	}
-	chance := 3 * math.Sqrt(4*float64(reach)) * v / power // the noise's power itself is only known so well
-	return over/power > softness+chance
+	return over / power, 3 * math.Sqrt(4*float64(reach)) * v / power // the noise's power itself is only known so well
 }
 
 // learn takes the clean step at frame k of the window between the levels a and b, whose band-limited step has its 50 % instant at half
