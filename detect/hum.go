@@ -12,7 +12,10 @@ type Hum struct {
 	// Harmonics[k-1] is the level of harmonic k [full scale], with the phase that it has at frame 0 of the stream. Harmonics that lie at
 	// the tone are left out: they are a slow turning of its level.
 	Harmonics []complex128
-	late      bool // not there at the beginning, as far as is known
+	late      bool    // not there at the beginning, as far as is known
+	slide     float64 // by which Freq grows at the beginning [Hz/s]
+	swell     float64 // by which the hum grows in a second, over its level at the beginning
+	tone      float64 // frequency of the tone [Hz], as it is read beside the hum; 0: not read
 }
 
 // Level returns the power of the hum as the amplitude of a sine of the same power [full scale].
@@ -45,7 +48,8 @@ const (
 )
 
 // findHum looks for hum in the sound x, which begins at frame 0, beside a tone of f cycles per frame and amplitude a that
-// comes and goes, in noise of standard deviation sigma. The zero Hum means that there is none worth taking off.
+// comes and goes, in noise of standard deviation sigma. The zero Hum means that there is none worth taking off. The tone's frequency [Hz] is read
+// anew beside the hum, which may have drawn it aside.
 func findHum(x []float32, fs, f, a, sigma float64) Hum {
 	if float64(len(x)) < 0.25*fs {
 		return Hum{}
@@ -55,7 +59,17 @@ func findHum(x []float32, fs, f, a, sigma float64) Hum {
 	if chance := math.Sqrt(96/float64(len(x))) * sigma; amplitude < math.Max(chance, 0.5*humLeast*a) {
 		return Hum{}
 	}
-	h := Hum{Freq: base, Harmonics: humLevels(x, fs, f, base)}
+	t := trend(x, fs, base, f*fs)
+	h := Hum{Freq: t.freq}
+	even := x
+	if math.Abs(t.slide) > humTrendSlide || math.Abs(t.swell) > humTrendSwell {
+		middle := float64(len(x)) / 2 / fs
+		h = Hum{Freq: t.freq - t.slide*middle, slide: t.slide, swell: t.swell / (1 - t.swell*middle)}
+		even = t.steady(x, fs)
+	}
+	h.Harmonics = humLevels(even, fs, f, h.Freq, toneReach)
+	h.tone = toneBeside(x, fs, f*fs, h)
+	h.Harmonics = humLevels(even, fs, h.tone/fs, h.Freq, humNearTone)
 	if h.Level() < humLeast*a {
 		return Hum{}
 	}

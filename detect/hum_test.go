@@ -103,6 +103,7 @@ func TestHumLevelsAreFitted(t *testing.T) {
 	h := findHum(x, 48000, 1000.0/48000, 0.25, s.sigma)
 	require.NotZero(t, h.Freq)
 	assert.InDelta(t, 50, h.Freq, 0.002)
+	assert.InDelta(t, 1000, h.tone, 0.1) // Hz
 	// 1e-3: noise of 0.0018 over 48000 samples, and the frequency's last digit.
 	assert.InDelta(t, 0, cmplx.Abs(h.Harmonics[0]-cmplx.Rect(0.3, 1)), 3e-3)
 	assert.InDelta(t, 0, cmplx.Abs(h.Harmonics[6]-cmplx.Rect(0.02, -2)), 1e-3)

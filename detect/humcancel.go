@@ -67,6 +67,7 @@ func (c *canceller) off(x float64) float64 {
 	c.slope = (c.table[(i+humChord/2)%humBins] - c.table[(i+humBins-humChord/2)%humBins]) / humChord
 	c.h = c.table[i] + (p-float64(i))*(c.table[i+1]-c.table[i])
 	hum := c.size * c.h
+	c.size += c.grow
 	c.r = math.Max(-c.most, math.Min(c.most, x-hum))
 	n := &c.now
 	n.rh += c.r * c.h
@@ -109,6 +110,9 @@ func (c *canceller) begin(h Hum, fs, tone float64) {
 	if !c.on {
 		return
 	}
+	if h.tone > 0 {
+		tone = h.tone
+	}
 	k := math.Round(tone / h.Freq)
 	if c.atTone = math.Abs(k*h.Freq-tone) <= humNearTone; c.atTone {
 		for i := range c.cos {
@@ -116,17 +120,26 @@ func (c *canceller) begin(h Hum, fs, tone float64) {
 		}
 	}
 	*c = canceller{on: true, step: h.Freq / fs, mean: h.Freq / fs, size: 1, share: 1, most: math.Inf(1), atTone: c.atTone, cos: c.cos, sin: c.sin}
-	if h.late {
+	if h.late { // what it will be when it comes nobody knows
 		c.out, c.share = true, 0
+		c.step += h.slide * humSeconds / 2 / fs
+	} else {
+		c.slide = h.slide / (h.Freq * h.Freq)
+		c.grow = h.swell / fs
 	}
 	if a := h.Harmonics[0]; mag(a) > humLeastFirst*h.Level() {
 		c.first = a
 	}
-	for i := range c.table {
-		c.table[i] = 0
+	h.fill(c.table[:])
+}
+
+// fill makes the table of a period of the hum.
+func (h Hum) fill(table []float64) {
+	for i := range table {
+		table[i] = 0
 		for k, a := range h.Harmonics {
 			if a != 0 {
-				c.table[i] += real(a * cmplx.Rect(1, 2*math.Pi*float64(k+1)*float64(i)/humBins))
+				table[i] += real(a * cmplx.Rect(1, 2*math.Pi*float64(k+1)*float64(i)/humBins))
 			}
 		}
 	}
@@ -162,7 +175,6 @@ func (c *canceller) learn(e, most float64) {
 // next goes on by one frame.
 func (c *canceller) next() {
 	c.phase += c.step
-	c.size += c.grow
 	c.now.frames++
 	if c.phase < 1 {
 		return

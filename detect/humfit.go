@@ -13,12 +13,13 @@ import (
 //	(H'H - sum H'T (T'T)^-1 T'H) a = H'x - sum H'T (T'T)^-1 T'x
 //
 // with cos and sin of each harmonic as the columns of H and those of the tone as T. Products of such columns are sums of exp(j w i), known
-// in closed form; only H'x and T'x need the samples, which Goertzel's recurrence gives.
-func humLevels(x []float32, fs, f, base float64) []complex128 {
+// in closed form; only H'x and T'x need the samples, which Goertzel's recurrence gives. Harmonics that are not so far apart from the tone [Hz]
+// are left out.
+func humLevels(x []float32, fs, f, base, apart float64) []complex128 {
 	top := int(math.Min(humTop, 0.45*fs) / base)
 	var use []int
 	for k := 1; k <= top; k++ {
-		if math.Abs(float64(k)*base-f*fs) > humNearTone {
+		if math.Abs(float64(k)*base-f*fs) > apart {
 			use = append(use, k)
 		}
 	}
