@@ -70,6 +70,7 @@ func (c *canceller) off(x float64) float64 {
 	c.size += c.grow
 	c.r = math.Max(-c.most, math.Min(c.most, x-hum))
 	n := &c.now
+	n.frames++
 	n.rh += c.r * c.h
 	n.hh += c.h * c.h
 	n.rs += c.r * c.slope
@@ -175,7 +176,6 @@ func (c *canceller) learn(e, most float64) {
 // next goes on by one frame.
 func (c *canceller) next() {
 	c.phase += c.step
-	c.now.frames++
 	if c.phase < 1 {
 		return
 	}
