@@ -48,17 +48,7 @@ func readLevels(sp *spectrum, k int) stateLevels {
 		}
 	}
 	// What lies below.
-	var below, all uint32
-	for i, c := range upper {
-		all += c
-		if i < first-gap {
-			below += c
-		}
-	}
-	if all > 0 {
-		out.lowShare = float64(below) / float64(all)
-	}
-	out.dips = int(below)
+	below := out.setShare(upper, first-gap)
 	out.lowHeld = out.low > 0 || total(steady[:max(0, first-gap)]) >= 2
 	if out.low == 0 && below >= 2 {
 		out.low = level(quantile(upper[:first-gap], 0.3))
@@ -81,6 +71,22 @@ func readLevels(sp *spectrum, k int) stateLevels {
 		out.spread = near / sum
 	}
 	return out
+}
+
+// setShare counts the pairs of all that lie below a class.
+func (lv *stateLevels) setShare(upper []uint32, class int) (below uint32) {
+	var all uint32
+	for i, c := range upper {
+		all += c
+		if i < class {
+			below += c
+		}
+	}
+	if all > 0 {
+		lv.lowShare = float64(below) / float64(all)
+	}
+	lv.dips = int(below)
+	return below
 }
 
 // mode returns the class with most power (count times amplitude squared, smoothed over a decibel) and the standard

@@ -358,7 +358,9 @@ func (s *Survey) candidate(c, k int, noise float64) (candidate, bool) {
 	lv := readLevels(sp, k)
 	g := scallop((got.tone - float64(k)/float64(sp.n)) * float64(sp.n))
 	if lv.high > 0 && got.coherence >= minCoherence {
-		switch st := readSteps(sp.trace(k), got.tone, sp.n, lv.high*sp.gain); {
+		tr := sp.trace(k)
+		lv.byFalls(tr, sp.gain, sp.upper[k])
+		switch st := readSteps(tr, got.tone, sp.n, lv.high*sp.gain); {
 		case st.n > 0 && st.contrast() < minContrast:
 			got.steps = st
 			lv.high = st.high / sp.gain
