@@ -106,3 +106,31 @@ func (lv *stateLevels) byFalls(tr trace, scale float64, upper []uint32) {
 	lv.lowHeld, lv.spread = true, 1
 	lv.setShare(upper, int((20*math.Log10((lv.high+lv.low)/2)-levelFloor)/levelStep))
 }
+
+// lostShare returns the share of the trace in blocks of exact zeros that are lost samples, not the tone's quiet state, since that has a noise
+// of its own: more quiet stretches are without such a block than are nothing else; else 0. Where a noise gate shuts a while after the tone
+// is gone, stretches hold both and tell nothing. threshold lies between the two levels, as the trace has them.
+func lostShare(tr trace, threshold float64) float64 {
+	noisy, empty, zeros := 0, 0, 0
+	for i := 0; i < len(tr.z); i++ {
+		begin, here := i, 0
+		for ; i < len(tr.z) && mag(complex128(tr.z[i])) < threshold && tr.at[i]-tr.at[begin] == int32(i-begin); i++ {
+			if tr.z[i] == 0 {
+				here++
+			}
+		}
+		inner := i - begin - 2 // without the two that may hold an edge
+		switch {
+		case inner < 1 || begin == 0:
+		case here == 0:
+			noisy++
+		case here >= inner:
+			empty++
+			zeros += here
+		}
+	}
+	if noisy <= empty {
+		return 0
+	}
+	return float64(zeros) / float64(len(tr.z))
+}

@@ -82,3 +82,46 @@ func TestFallsOfOneKind(t *testing.T) {
 		})
 	}
 }
+
+// A quiet state that has noise of its own is not the zeros of a dropout; where it has none, zeros are open points.
+func TestZerosAreOpenPointsOnlyWhereThoseHaveNoNoise(t *testing.T) {
+	for name, c := range map[string]struct {
+		gate func(s synth, x []float32)
+		want bool
+	}{
+		"a long dropout": {func(s synth, x []float32) { clear(x[300000:400000]) }, false},
+		"a coarse converter": {func(s synth, x []float32) {
+			for i, v := range x {
+				x[i] = float32(math.Round(float64(v)*40) / 40)
+			}
+		}, true},
+		"digital silence": {func(s synth, x []float32) {
+			for i := 0; i+1 < len(s.turns); i += 2 {
+				clear(x[s.turns[i]:s.turns[i+1]])
+			}
+		}, true},
+		"a noise gate, after a while": {func(s synth, x []float32) {
+			for i := 0; i+1 < len(s.turns); i += 2 {
+				clear(x[s.turns[i]+3000 : s.turns[i+1]])
+			}
+		}, true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := basicSynth()
+			s.sigma, s.n, s.turns = snr(0.25, 30), 480000, []int{100007, 114013, 220011, 234017, 420019, 440023}
+			x := s.render()
+			c.gate(s, x)
+			cfg, _, err := survey(t, x, s.fs, 1, SurveyOptions{})
+			require.NoError(t, err)
+			assert.Equal(t, c.want, cfg.ZeroIsOpen)
+		})
+	}
+}
+
+// A drone just below the tones that may be used is none of them.
+func TestATooLowToneIsNotOffered(t *testing.T) {
+	s := basicSynth()
+	s.tone = MinTone - 3.5
+	_, f, err := survey(t, s.render(), s.fs, 1, SurveyOptions{})
+	require.ErrorIs(t, err, ErrNoTone, "%+v", f)
+}

@@ -252,10 +252,10 @@ func (s *Survey) Result() (Config, Findings, error) {
 		cfg.Profile.Closed, cfg.Profile.Open = cfg.Profile.Open, cfg.Profile.Closed
 	}
 	// Open contacts read as exact zeros when a fair part of the quiet time does; otherwise zeros are lost samples.
-	// Zeros before the first sound are padding.
-	lead := float64(sp.lead) / float64(sp.heard)
-	quiet := best.levels.lowShare - lead
-	cfg.ZeroIsOpen = quiet > 0 && f.Zeros-lead > 0.3*quiet
+	// Zeros before the first sound are padding, and some may be known to be lost.
+	apart := float64(sp.lead)/float64(sp.heard) + lostShare(sp.trace(best.bin), 0.5*(f.High+f.Low)*best.loss*sp.gain)
+	quiet := best.levels.lowShare - apart
+	cfg.ZeroIsOpen = quiet > 0 && f.Zeros-apart > 0.3*quiet
 	if best.reason != nil {
 		return cfg, f, best.reason
 	}
@@ -284,7 +284,8 @@ func harmonic(f, g float64) bool {
 
 // candidate is one tone in one channel.
 type candidate struct {
-	channel             int
+	channel, bin        int
+	loss                float64 // of the tone's amplitude in the bin, 0..1
 	tone                float64 // cycles per sample
 	coherence, strength float64
 	levels              stateLevels
@@ -354,7 +355,7 @@ func (s *Survey) candidates() []candidate {
 // candidate judges bin k of channel c.
 func (s *Survey) candidate(c, k int, noise float64) (candidate, bool) {
 	sp := s.spec[c]
-	got := candidate{channel: c, tone: sp.frequency(k), coherence: sp.coherence(k), strength: sp.prod[k]}
+	got := candidate{channel: c, bin: k, tone: sp.frequency(k), coherence: sp.coherence(k), strength: sp.prod[k]}
 	lv := readLevels(sp, k)
 	g := scallop((got.tone - float64(k)/float64(sp.n)) * float64(sp.n))
 	if lv.high > 0 && got.coherence >= minCoherence {
@@ -370,8 +371,11 @@ func (s *Survey) candidate(c, k int, noise float64) (candidate, bool) {
 		}
 	}
 	lv.high, lv.low = lv.high/g, lv.low/g
-	got.levels = lv
+	got.levels, got.loss = lv, g
+	hz := got.tone * float64(s.rate)
 	switch {
+	case !(hz >= MinTone && hz <= MaxTone(s.rate)):
+		return got, false // a bin reaches farther than a tone may lie
 	case lv.high < 4*noise/math.Sqrt(float64(sp.n)) || lv.high < 1e-6:
 		return got, false // no more than the noise in a bin
 	case got.coherence < minCoherence:
