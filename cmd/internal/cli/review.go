@@ -126,7 +126,7 @@ func newReviewResult(path string, rec recordingFlags, a *pump.Analysis) reviewRe
 func levelsOf(a *pump.Analysis) reviewLevels {
 	closed, open, dist := a.Levels.Closed, a.Levels.Open, a.Levels.Distance
 	if closed == 0 && open == 0 {
-		closed, open, dist = a.Found.High, a.Found.Low, 0
+		closed, open, dist = a.Found.High, a.Found.Low, a.Found.Distance
 		if a.Wiring() == detect.Shunt {
 			closed, open = open, closed
 		}

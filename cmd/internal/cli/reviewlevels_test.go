@@ -1,0 +1,23 @@
+package cli
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"breakcue/cmd/internal/pump"
+	"breakcue/detect"
+)
+
+// A recording that is refused because its states are equally loud still tells how far apart they are in the I/Q plane.
+func TestRefusedRecordingsTellTheDistanceOfTheirStates(t *testing.T) {
+	l := levelsOf(&pump.Analysis{Found: detect.Findings{High: 0.25, Low: 0.25, Distance: 0.025}, Refused: detect.ErrWhich})
+	require.NotNil(t, l.IQDistance)
+	assert.InDelta(t, -20, *l.IQDistance, 1e-9) // rounding of floats; a tenth is -20 dB
+	require.NotNil(t, l.Contrast)
+	assert.InDelta(t, 0, *l.Contrast, 1e-9) // the same
+
+	l = levelsOf(&pump.Analysis{Found: detect.Findings{High: 0.25, Low: 0.1}, Refused: detect.ErrNotATone})
+	assert.Nil(t, l.IQDistance, "not measured")
+}
