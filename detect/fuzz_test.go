@@ -10,6 +10,8 @@ func FuzzDetector(f *testing.F) {
 	f.Add([]byte{0, 127, 0, 129, 0, 127}, uint8(10))
 	f.Add([]byte{253, 252, 251, 3, 3, 3, 253, 200, 3, 3}, uint8(99))
 	f.Add([]byte{255, 255, 254, 0, 0, 0, 0, 0, 1, 2, 3}, uint8(1))
+	f.Add([]byte("0\xf500xx00x0"), uint8('J')) // huge samples
+	f.Add([]byte{0, 0, 0, 0, 0, 0, 0, 0, 100, 0, 100, 100, 100, 100, 100, 100, 0, 0, 0, 0, 0, 100, 100, 100, 100}, uint8(200))
 	f.Fuzz(func(t *testing.T, data []byte, block uint8) {
 		cfg := Config{SampleRate: 8000, Channels: 1, Profile: Profile{Tone: 1000, Closed: 0.25, Noise: 0.01}}
 		d, err := New(cfg)
