@@ -70,6 +70,7 @@ const (
 	settledStep   = 0.25   // of the distance of the two levels: a level that has settled does not step by so much and stay what it was
 	flutterTime   = 0.0015 // [s] between firings of the trigger that follow one another too quickly
 	flutterFires  = 8      // such firings in a row that are let pass
+	hopSigmas     = 8.0    // half the distance of the levels in a hop, by chance once in 50: exp(-D^2 h / 16 sigma^2)
 	settledSigmas = 6.0    // and so many standard deviations of the noise in half a window
 	lostAfter     = 0.5    // [s] of a level between the two
 	zeroLost      = 0.25   // [s] of exact zeros, where zeros are not open contacts
@@ -285,13 +286,9 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 			d.misfit = 0
 		}
 	}
-	if !d.trig.suspicious() && mag2(dev) < 0.25*D2 && d.misfit == 0 {
-		if t.follow(d.state, dev, power) {
-			d.sum.add(d.state, t, power)
-		} else {
-			d.sum.restless++
-		}
-	} else {
+	if !d.trig.suspicious() && mag2(dev) < 0.25*D2 && d.misfit == 0 && t.follow(d.state, dev, power) {
+		d.sum.add(d.state, t, power)
+	} else if sigma := d.cfg.Profile.Noise; D2*t.hop > hopSigmas*hopSigmas*sigma*sigma { // else noise alone does so
 		d.sum.restless++
 	}
 	d.sum.watched++
