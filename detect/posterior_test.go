@@ -51,12 +51,12 @@ func placingOf(t *testing.T, s synth) (got placing) {
 }
 
 // The bounds are a quarter more than the error of the exact maximum-likelihood change point (Monte Carlo of 10,000 trials, see limits); where
-// noise leaves many frames likely, they are a twentieth less than it, since the mean over the frames is better than the likeliest of them. Of 500 errors
+// noise leaves many frames likely, they are a twentieth less than it, since the mean over the frames is better than the likeliest of them. Of 400 errors
 // the RMS is known to 4 %; at 40 and 30 dB, where one edge in 150 and one in 40 is a frame off, to a quarter and to an eighth. The delay is
 // that of a cumulative sum test for one false alarm in 1000 h, counted in frames of sound, so no clock is in it.
 func TestEdgesAreTimedNearTheLimit(t *testing.T) {
 	t.Parallel()
-	const n = 500
+	const n = 400
 	const us = 48000 * 1e-6 // [frames]
 	// So many lie within twice the uncertainty with 95 % each, less three standard deviations of the binomial distribution.
 	least := 0.95*n - 3*math.Sqrt(n*0.95*0.05)

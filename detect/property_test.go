@@ -22,7 +22,7 @@ func scheduled(fs int) synth {
 // Neither gain, polarity, an offset nor a late start changes the contacts: a file may hold samples scaled as integers, or hardly any signal.
 func TestGainOffsetAndStartMoveNoEdge(t *testing.T) {
 	t.Parallel()
-	s := scheduled(48000)
+	s := scheduled(16000)
 	x := s.render()
 	_, ev, _, err := run(x, s.fs, 4096, SurveyOptions{})
 	require.NoError(t, err)

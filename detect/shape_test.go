@@ -112,16 +112,16 @@ func TestAGateThroughAFilterIsAGate(t *testing.T) {
 }
 
 func TestAGateIsAGateInNoise(t *testing.T) {
-	turns := turnsAt(40, func(int) float64 { return 0 })
+	turns := turnsAt(25, func(int) float64 { return 0 })
 	for _, db := range []float64{40, 30, 20, 10} {
-		x := keyed(db, turns, 390000, func(u float64) float64 {
+		x := keyed(db, turns, 250000, func(u float64) float64 {
 			if u < 0 {
 				return 0
 			}
 			return 1
 		})
 		_, share := rmsError(t, x, turns, Gate)
-		assert.GreaterOrEqual(t, share, 0.95-2*math.Sqrt(0.95*0.05/40), "%g dB", db)
+		assert.GreaterOrEqual(t, share, 0.95-2*math.Sqrt(0.95*0.05/25), "%g dB", db)
 	}
 }
 

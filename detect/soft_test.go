@@ -60,12 +60,12 @@ func TestSoftEdgesAreTimedAtHalf(t *testing.T) {
 	} {
 		t.Run(fmt.Sprintf("%s %g ms", c.shape, c.ms), func(t *testing.T) {
 			t.Parallel()
-			turns := turnsAt(24, func(int) float64 { return 0 })
+			turns := turnsAt(16, func(int) float64 { return 0 })
 			g := shapes[c.shape]
-			x := keyed(40, turns, 240000, func(u float64) float64 { return g(u / (48 * c.ms)) })
+			x := keyed(40, turns, 168000, func(u float64) float64 { return g(u / (48 * c.ms)) })
 			rms, share := rmsError(t, x, turns, Soft)
 			assert.LessOrEqual(t, rms, c.us*1e-6*48000)
-			assert.GreaterOrEqual(t, share, 20.0/24) // 95 % less the binomial error of 24
+			assert.GreaterOrEqual(t, share, 13.0/16) // 95 % less the binomial error of 16
 		})
 	}
 }
