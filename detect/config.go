@@ -86,6 +86,8 @@ func (c Config) Validate() error {
 		return bad("offset", c.Profile.Offset, "a finite number")
 	case c.Profile.Hum.Freq != 0 && !(c.Profile.Hum.Freq >= 40 && c.Profile.Hum.Freq <= 70):
 		return bad("hum [Hz]", c.Profile.Hum.Freq, "0 or 40..70")
+	case c.Profile.Hum.Freq != 0 && !(c.Profile.Hum.Level() > 0 && c.Profile.Hum.Level() <= maxSample):
+		return bad("hum level", c.Profile.Hum.Level(), "more than 0, finite")
 	case c.Hold < 0 || c.Hold > time.Second:
 		return bad("hold", c.Hold, "0..1s")
 	}

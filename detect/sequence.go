@@ -30,7 +30,7 @@ func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64, next []
 	if p = r.dropSpikes(p, lv, from, d.track.noise2); p.first != first && e.ch.frame < r.lo+int64(first+p.first)/2 {
 		return placed{why: CauseSpike}, false // the edge is the spike's, not that of the change after it
 	}
-	if p.turns < 2 || p.first < 1 || rest-p.left < 2*v*r.turnCost*float64(p.turns-1) || r.misfit(lv, p.first) > maxMisfit+r.misfitByNoise(lv, d.track.noise2) {
+	if p.turns < 2 || p.first < 1 || rest-p.left < 2*v*r.turnCost*float64(p.turns-1) || r.misfit(lv, p.first, d.track.noise2) > maxMisfit {
 		return placed{}, false
 	}
 	if r.spike(p) {
@@ -167,7 +167,7 @@ func (r *refiner) dropSpikes(p path, lv [2]complex128, from int, v float64) path
 			break
 		}
 		alone := p.turns == 3 && float64(next-end) > spikeAlone*float64(r.cfg.SampleRate)
-		if !alone && r.misfit(lv, p.first) < closeMisfit+r.misfitByNoise(lv, v) {
+		if !alone && r.misfit(lv, p.first, v) < closeMisfit {
 			break
 		}
 		for i := p.first; i < end; i++ {
@@ -202,25 +202,21 @@ func (r *refiner) turnSpread(lv [2]complex128, k int, v float64) (p posterior) {
 	return p
 }
 
-// misfit returns the mean square by which the stretch of one state that begins at frame i lies off its tone, up to 1 ms of it,
-// over the mean square of the step between the levels.
-func (r *refiner) misfit(lv [2]complex128, i int) float64 {
+// misfit returns the mean square by which the stretch of one state that begins at frame i lies off its tone, up to 1 ms of it, less what
+// noise makes at most, over the mean square of the step between the levels; v is sigma^2.
+func (r *refiner) misfit(lv [2]complex128, i int, v float64) float64 {
 	s, reach := r.back[i], max(4, r.cfg.SampleRate/1000)
-	var sum, power float64
+	var sum, power, n float64
 	for j := i; j < min(r.n, i+reach) && r.back[j] == s; j++ {
 		e, d := r.residual(lv[s], j), r.residual(lv[0], j)-r.residual(lv[1], j)
 		sum += r.wt[j] * e * e
 		power += r.wt[j] * d * d
+		n += r.wt[j]
 	}
 	if power == 0 {
 		return 0
 	}
-	return sum / power
-}
-
-// misfitByNoise returns the most of misfit that noise makes in a stretch of some samples, three times its mean; v is sigma^2.
-func (r *refiner) misfitByNoise(lv [2]complex128, v float64) float64 {
-	return 6 * v / mag2(lv[1]-lv[0])
+	return max(0, sum-v*(n+3*math.Sqrt(2*n))) / power
 }
 
 // spike tells that the path is nothing but one short excursion.
