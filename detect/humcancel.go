@@ -45,8 +45,8 @@ type humSums struct {
 }
 
 const (
-	humGone       = 0.25 // share of the table below which it is left out
-	humThere      = 0.6  // and from which on it is taken off again
+	humGone       = 0.1  // share of the table below which it is left out: hum that is there may be down to a third by a gain control
+	humThere      = 0.25 // and from which on it is taken off again
 	humSpike      = 4.0  // times the root mean square of what is left, beyond which it is not believed
 	humLatest     = 0.01 // [periods] that are put right at a time
 	humMemory     = 0.8  // weight of a period over that of the next
@@ -101,7 +101,7 @@ func (c *canceller) judge() {
 	c.turn[0], c.turn[1] = c.turn[1], n.first*complex(2/float64(n.frames), 0)/c.first
 	if a, b := c.turn[0], c.turn[1]; mag(b) > humThere && mag(a-b) < humAgrees*mag(b) {
 		_, c.phase = math.Modf(c.phase + math.Atan2(imag(b), real(b))/(2*math.Pi) + 1)
-		c.out, c.share, c.turn = false, 1, [2]complex128{}
+		c.out, c.size, c.share, c.turn = false, mag(b), mag(b), [2]complex128{}
 	}
 }
 

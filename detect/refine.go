@@ -127,11 +127,16 @@ func (r *refiner) within(d *Detector, e *edge, next []change, hi int64, slope bo
 	}
 	r.sums()
 	k, gain, rest := r.step()
+	along := r.alongside(k)
 	// Where one step leaves over more than the noise, and wherever a sequence of the two states explains the sound clearly better, it
 	// is no clean step.
 	clean := rest < cleanRest*noise2*r.weight()
 	if !clean || e.ch.phased {
-		if got, ok := r.sequence(d, e, k, floor, rest, next); ok || got.why != "" {
+		v := floor
+		if v == noise2 && along > 0 {
+			v *= (1 + along) / (1 - along) // neighbours that are alike say the same twice
+		}
+		if got, ok := r.sequence(d, e, k, v, rest, next); ok || got.why != "" {
 			return got, ok
 		}
 	}
@@ -148,7 +153,7 @@ func (r *refiner) within(d *Detector, e *edge, next []change, hi int64, slope bo
 	}
 	got := placed{frame: r.lo + int64(k), last: r.lo + int64(k), clean: clean, until: r.lo + int64(r.n)}
 	likely := r.spread(k, v)
-	got.at(likely.mean(r.white(k)))
+	got.at(likely.mean(math.Abs(along) < mostAlike))
 	got.before, got.after = r.fit(0, k), r.fit(k, r.n)
 	near := int(nearTime * d.fs)
 	got.step = [2]float64{mag(r.fit(max(k-near, 0), k)), mag(r.fit(k, min(k+near, r.n)))}
@@ -307,9 +312,9 @@ const (
 	unlikely   = 40.0     // log-likelihood less than the likeliest frame's that counts no more
 )
 
-// white tells that what the step at k leaves over is white noise, by the correlation of neighbours in it. Distortion, hum and a level that
-// slides are not.
-func (r *refiner) white(k int) bool {
+// alongside returns the correlation of neighbours in what the step at k leaves over: 0 for white noise. Distortion, hum and a level that
+// slides have more.
+func (r *refiner) alongside(k int) float64 {
 	var power, along, last float64
 	lv := r.fit(0, k)
 	for i := range r.n {
@@ -321,7 +326,10 @@ func (r *refiner) white(k int) bool {
 		along += e * last
 		last = e
 	}
-	return math.Abs(along) < mostAlike*power
+	if power == 0 {
+		return 0
+	}
+	return along / power
 }
 
 // spread returns the posterior of a step at k: weights exp(score/2v).

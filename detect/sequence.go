@@ -8,7 +8,7 @@ import "math"
 // rest the energy that it leaves over; next are the changes seen after the edge.
 func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64, next []change) (placed, bool) {
 	from, to := idx(other(e.ch.to)), idx(e.ch.to)
-	if r.turnCost = noiseTurnCost; v > d.track.noise2 {
+	if r.turnCost = noiseTurnCost; mag2(e.ch.levels[0]-e.ch.levels[1])/2/floorSNR > d.track.noise2 {
 		r.turnCost = turnCost
 	}
 	var lv [2]complex128

@@ -242,7 +242,9 @@ func (s *Survey) Result() (Config, Findings, error) {
 	}
 	cfg.Channel = best.channel
 	if !s.opt.Quick && (best.reason == nil || f.Thinned) { // without a change nobody will detect, and the search takes time
-		f.Hum = s.hum(f)
+		if f.Hum = s.hum(f); f.Hum.tone > 0 { // hum draws what was read aside
+			f.Tone = f.Hum.tone
+		}
 	}
 	cfg.Profile = Profile{Tone: f.Tone, Closed: complex(f.High, 0), Open: complex(f.Low, 0), Noise: f.Noise, Hum: f.Hum, Offset: sp.sum / float64(sp.heard)}
 	if best.steps.n > 0 {
@@ -264,7 +266,9 @@ func (s *Survey) Result() (Config, Findings, error) {
 
 // AddHum returns cfg, which a quick survey gave with the findings f, with the hum to take off.
 func (s *Survey) AddHum(cfg Config, f Findings) Config {
-	cfg.Profile.Hum = s.hum(f)
+	if cfg.Profile.Hum = s.hum(f); cfg.Profile.Hum.tone > 0 {
+		cfg.Profile.Tone = cfg.Profile.Hum.tone
+	}
 	return cfg
 }
 

@@ -218,6 +218,7 @@ func refusal(err error) (code, hint string) {
 		{detect.ErrNoTone, "no_tone", "play the test tone through the points while recording"},
 		{detect.ErrNoChange, "no_change", "open and close the points during the recording; if they did, check the cable and take the coil lead off"},
 		{detect.ErrNotATone, "not_a_tone", "give the tone with --tone if there is one among other sounds"},
+		{detect.ErrWhich, "low_contrast", "use a lower load resistor, another tone, or wire the cable across the points, so that one state is louder"},
 		{detect.ErrContrast, "low_contrast", "take the coil lead off the points, use a lower load resistor, or wire the cable across the points"},
 		{detect.ErrNoise, "noise", "raise the tone level, keep the cable away from mains leads, or unplug the computer from the mains"},
 		{errShared, "shared_channel", "lead each set of points to an input channel of its own (left and right), or record one set after the other"},
