@@ -59,7 +59,11 @@ func newReview(env Env) *cobra.Command {
 		Short: "Find the openings and closings of the points in a recording",
 		Long: `Find the openings and closings of the points in a recording of the test tone.
 
-FILE is a WAV file, or - for standard input. Tone, channel and levels are found by themselves.`,
+FILE is a WAV file, or - for standard input. Tone, channel and levels are found by themselves.
+
+With --json, sample is the first frame in the new state where the tone is switched from one frame to the next (edge_model gate),
+and the instant at which half of the step is done where it is not (band_limited: a sound card; soft: a slow transition). Where
+noise leaves several frames likely it is the mean of these. uncertainty_s is its standard uncertainty.`,
 		Example: "  breakcue review take-01.wav\n  breakcue review take-01.wav --wiring shunt --json",
 		Args:    exactArgs(1, "one recording"),
 		RunE: func(c *cobra.Command, args []string) error {
