@@ -256,8 +256,8 @@ func (c *contacts) tidy(dst []Event, d *Detector, e *edge, got placed) []Event {
 // end settles an edge whose bounce is over: its returns are the changes back that followed it, those up to the close where an
 // opening and its closing end together.
 func (c *contacts) end(dst []Event, d *Detector, e *edge) []Event {
-	if !e.live || !e.settle || !e.placed {
-		return dst
+	if !e.live || !e.settle || !e.placed || (e == &c.close && c.open.live && c.open.settle) {
+		return dst // an opening settles before its closing
 	}
 	upto := len(c.log)
 	if e == &c.open && c.close.live {

@@ -141,7 +141,7 @@ func (d *Detector) restart() {
 	d.win = window4{}
 	d.misfit, d.zeroRun, d.zeroFrom, d.nan, d.doubt = 0, 0, 0, 0, false
 	d.fired, d.fires, d.mute = d.n, 0, 0
-	d.trig.reset()
+	d.trig = trigger{}
 }
 
 // Config returns the configuration with defaults filled in.

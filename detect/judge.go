@@ -49,7 +49,7 @@ func (d *Detector) Judge() error {
 		return fmt.Errorf("%w: it began or ended %d times without having done the other in between", ErrNotATone, r)
 	}
 	if n := m.flutter; float64(n) > maxFlutter*float64(m.edges) {
-		return fmt.Errorf("%w: %d times the level went back and forth more often than contacts do", ErrNotATone, n)
+		return fmt.Errorf("%w: the level went back and forth more often than contacts do (at %d of %d edges)", ErrNotATone, n, m.edges)
 	}
 	if s := m.scatter(); s > maxScatter {
 		return fmt.Errorf("%w: the level of the tone differs by %.0f %% from one opening to the next", ErrNotATone, 100*s)

@@ -198,6 +198,8 @@ const (
 	minCoherence = 0.80 // of a bin, to be a tone
 	minContrast  = 1.0  // between the states [dB]
 	dipsAtTurn   = 4    // pairs that a turn within them can weaken
+	toneSlack    = 1e-3 // by which a tone at the end of the range may be read beyond it
+	leastSteps   = 4    // steps between two phases that overrule two magnitudes at which the tone has stood: two may be lost samples
 	minSpread    = 0.60 // share of the loud steady sound that must lie within 1.5 dB of the state levels
 )
 
@@ -246,6 +248,7 @@ func (s *Survey) Result() (Config, Findings, error) {
 			f.Tone = f.Hum.tone
 		}
 	}
+	f.Tone = max(MinTone, min(f.Tone, MaxTone(s.rate)))
 	cfg.Profile = Profile{Tone: f.Tone, Closed: complex(f.High, 0), Open: complex(f.Low, 0), Noise: f.Noise, Hum: f.Hum, Offset: sp.sum / float64(sp.heard)}
 	if best.steps.n > 0 {
 		cfg.Profile.Open, cfg.Profile.PhaseKnown = complex(f.High, 0)*best.steps.ratio, true
@@ -267,7 +270,7 @@ func (s *Survey) Result() (Config, Findings, error) {
 // AddHum returns cfg, which a quick survey gave with the findings f, with the hum to take off.
 func (s *Survey) AddHum(cfg Config, f Findings) Config {
 	if cfg.Profile.Hum = s.hum(f); cfg.Profile.Hum.tone > 0 {
-		cfg.Profile.Tone = cfg.Profile.Hum.tone
+		cfg.Profile.Tone = max(MinTone, min(cfg.Profile.Hum.tone, MaxTone(s.rate)))
 	}
 	return cfg
 }
@@ -366,7 +369,7 @@ func (s *Survey) candidate(c, k int, noise float64) (candidate, bool) {
 		tr := sp.trace(k)
 		lv.byFalls(tr, sp.gain, sp.upper[k])
 		switch st := readSteps(tr, got.tone, sp.n, lv.high*sp.gain); {
-		case st.n > 0 && st.contrast() < minContrast:
+		case st.n > 0 && st.contrast() < minContrast && (st.n >= leastSteps || !lv.lowHeld):
 			got.steps = st
 			lv.high = st.high / sp.gain
 			lv.low = lv.high * cmplx.Abs(st.ratio)
@@ -378,7 +381,7 @@ func (s *Survey) candidate(c, k int, noise float64) (candidate, bool) {
 	got.levels, got.loss = lv, g
 	hz := got.tone * float64(s.rate)
 	switch {
-	case !(hz >= MinTone && hz <= MaxTone(s.rate)):
+	case !(hz >= MinTone*(1-toneSlack) && hz <= MaxTone(s.rate)*(1+toneSlack)):
 		return got, false // a bin reaches farther than a tone may lie
 	case lv.high < 4*noise/math.Sqrt(float64(sp.n)) || lv.high < 1e-6:
 		return got, false // no more than the noise in a bin

@@ -217,7 +217,7 @@ func refusal(err error) (code, hint string) {
 		{detect.ErrSilence, "silence", "check that the input is plugged in and its level is up"},
 		{detect.ErrNoTone, "no_tone", "play the test tone through the points while recording"},
 		{detect.ErrNoChange, "no_change", "open and close the points during the recording; if they did, check the cable and take the coil lead off"},
-		{detect.ErrNotATone, "not_a_tone", "give the tone with --tone if there is one among other sounds"},
+		{detect.ErrNotATone, "not_a_tone", "give the tone with --tone if there is one among other sounds and you have not; otherwise record again, without other sounds on the line"},
 		{detect.ErrWhich, "low_contrast", "use a lower load resistor, another tone, or wire the cable across the points, so that one state is louder"},
 		{detect.ErrContrast, "low_contrast", "take the coil lead off the points, use a lower load resistor, or wire the cable across the points"},
 		{detect.ErrNoise, "noise", "raise the tone level, keep the cable away from mains leads, or unplug the computer from the mains"},
