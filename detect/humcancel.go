@@ -48,6 +48,7 @@ const (
 	humGone       = 0.1  // share of the table below which it is left out: hum that is there may be down to a third by a gain control
 	humThere      = 0.25 // and from which on it is taken off again
 	humSpike      = 4.0  // times the root mean square of what is left, beyond which it is not believed
+	humFold       = 0.01 // of the size less 1, in a period: two seconds
 	humLatest     = 0.01 // [periods] that are put right at a time
 	humMemory     = 0.8  // weight of a period over that of the next
 	humStray      = 0.04 // by which the frequency may stray from that of the beginning, of it
@@ -185,6 +186,7 @@ func (c *canceller) next() {
 	if float64(n.frames)*c.step > 0.5 && n.hh > 0 && n.ss > 0 {
 		if c.judge(); !c.out {
 			c.follow()
+			c.fold()
 		}
 		c.most = humSpike * math.Sqrt(n.rr/float64(n.frames))
 		if c.out {
@@ -215,6 +217,17 @@ func (c *canceller) follow() {
 	c.phase = math.Mod(c.phase+now*late+1, 1)
 	c.step = c.mean * (1 + clamp(c.step/c.mean-1+rate*late+c.slide, humStray))
 	c.slide = clamp(c.slide+bend*late, humSlide)
+}
+
+// fold takes a little of the size into the table, so that it stays near 1. A table that grows while its size falls learns ever more noise
+// for the same hum.
+func (c *canceller) fold() {
+	f := 1 + humFold*(c.size-1)
+	for i := range c.table {
+		c.table[i] *= f
+	}
+	c.first *= complex(f, 0)
+	c.size, c.share, c.grow, c.swell = c.size/f, c.share/f, c.grow/f, c.swell/f
 }
 
 // clamp returns x, or what of -most and most is next to it.
