@@ -219,12 +219,15 @@ func (r *refiner) misfit(lv [2]complex128, i int, v float64) float64 {
 	return max(0, sum-v*(n+3*math.Sqrt(2*n))) / power
 }
 
-// spike tells that the path is nothing but one short excursion.
+// spike tells that the path is nothing but one short excursion, or two that lie apart.
 func (r *refiner) spike(p path) bool {
-	if p.turns != 2 {
+	if p.turns != 2 && p.turns != 4 {
 		return false
 	}
-	return float64(r.stretch(p.first)-p.first) <= spikeTime*float64(r.cfg.SampleRate)
+	short, apart := spikeTime*float64(r.cfg.SampleRate), spikeAlone*float64(r.cfg.SampleRate)
+	end := r.stretch(p.first)
+	return float64(end-p.first) <= short &&
+		(p.turns == 2 || float64(r.stretch(p.last)-p.last) <= short && float64(p.last-end) > apart)
 }
 
 // turnedPiece tells that the excursion of the path, which came back within the window, is the tone of level a at another phase: a buffer
