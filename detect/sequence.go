@@ -219,15 +219,25 @@ func (r *refiner) misfit(lv [2]complex128, i int, v float64) float64 {
 	return max(0, sum-v*(n+3*math.Sqrt(2*n))) / power
 }
 
-// spike tells that the path is nothing but one short excursion, or two that lie apart.
+// spike tells that the path goes back to the state in which it began, and that its excursions make one or two short bursts, far apart.
 func (r *refiner) spike(p path) bool {
-	if p.turns != 2 && p.turns != 4 {
+	if p.turns%2 == 1 {
 		return false
 	}
 	short, apart := spikeTime*float64(r.cfg.SampleRate), spikeAlone*float64(r.cfg.SampleRate)
-	end := r.stretch(p.first)
-	return float64(end-p.first) <= short &&
-		(p.turns == 2 || float64(r.stretch(p.last)-p.last) <= short && float64(p.last-end) > apart)
+	bursts, begin, end := 1, p.first, p.first
+	for i := p.first; i < r.n; i = r.stretch(i) {
+		if r.back[i] != r.back[p.first] {
+			continue
+		}
+		if float64(i-end) > apart {
+			bursts, begin = bursts+1, i
+		}
+		if end = r.stretch(i); float64(end-begin) > short {
+			return false
+		}
+	}
+	return bursts <= 2
 }
 
 // turnedPiece tells that the excursion of the path, which came back within the window, is the tone of level a at another phase: a buffer
