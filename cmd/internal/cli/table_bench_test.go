@@ -64,7 +64,7 @@ func BenchmarkTable(b *testing.B) {
 			}
 		}
 		if r.Name == timed {
-			speeds = race(b, []peer{program{bin}, peers[0], peers[1]}, path, line.truth)
+			speeds = race(b, []peer{ours{bin}, peers[0], peers[1]}, path, line.truth)
 		}
 		if err := os.Remove(path); err != nil {
 			b.Fatal(err)

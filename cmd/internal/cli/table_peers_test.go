@@ -58,10 +58,10 @@ func (s silencedetect) edges(path string, truth corpus.Truth) ([]corpus.Edge, ti
 			found = append(found, corpus.Edge{Kind: kinds[m[1]], Sample: frame})
 		}
 	}
-	return found, cpuOf(cmd), nil
+	return found, processorTime(cmd), nil
 }
 
-func cpuOf(cmd *exec.Cmd) time.Duration {
+func processorTime(cmd *exec.Cmd) time.Duration {
 	return cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()
 }
 
@@ -121,10 +121,10 @@ func (h hilbert) edges(path string, truth corpus.Truth) ([]corpus.Edge, time.Dur
 	return answer.Edges, time.Duration(answer.CPU * float64(time.Second)), nil
 }
 
-// program is our own, built and run on one core: for its speed, beside that of the others.
-type program struct{ path string }
+// ours is our own, built and run on one core: for its speed, beside that of the others.
+type ours struct{ path string }
 
-func (p program) edges(path string, truth corpus.Truth) ([]corpus.Edge, time.Duration, error) {
+func (p ours) edges(path string, truth corpus.Truth) ([]corpus.Edge, time.Duration, error) {
 	cmd := exec.Command(p.path, "review", path, "--json", "--wiring", truth.Wiring)
 	cmd.Env = append(os.Environ(), "GOMAXPROCS=1")
 	out, err := cmd.Output()
@@ -139,5 +139,5 @@ func (p program) edges(path string, truth corpus.Truth) ([]corpus.Edge, time.Dur
 	for _, e := range r.Edges {
 		found = append(found, corpus.Edge{Kind: e.Kind, Sample: e.Sample})
 	}
-	return found, cpuOf(cmd), nil
+	return found, processorTime(cmd), nil
 }
