@@ -110,7 +110,7 @@ func TestLiveListenSeesEveryOpeningAtItsFrame(t *testing.T) {
 	require.NoError(t, json.Unmarshal(review, &r))
 	require.Len(t, r.Edges, len(frames))
 	for i, e := range r.Edges {
-		assert.Equal(t, frames[i], e.Sample)
+		assert.InDelta(t, frames[i], e.Sample, 1.01) // the first levels are learnt from less sound: an edge on a zero of the tone may fall to the next frame
 	}
 	assert.Empty(t, r.Caveats)
 	t.Logf("round trip %g frames", trip)

@@ -63,7 +63,7 @@ func TestLiveSoakTenMinutes(t *testing.T) {
 	require.NoError(t, json.Unmarshal(review, &r))
 	require.Len(t, r.Edges, len(frames))
 	for i, e := range r.Edges {
-		require.Equal(t, frames[i], e.Sample, "edge %d", i)
+		require.InDelta(t, frames[i], e.Sample, 1.01, "edge %d", i)
 	}
 	t.Logf("%d edges at round trip %g..%g frames, %v", len(frames), trip, trip+1, length)
 	t.Logf("CPU: %.2f points of a core, bare %.2f, above %.2f (goal 1.5)", u.cpu, bare, u.cpu-bare)
