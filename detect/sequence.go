@@ -66,9 +66,9 @@ const (
 	// spike passes through the other state's level, contacts stay at it.
 	maxMisfit = 0.12
 	// spikeTime is the longest that one excursion to the other state and back, alone in the window, is taken for a spike [s]: switches and
-	// sparks make spikes of 0.1 to 0.2 ms, and some just cancel the tone. Contacts that are turned by hand do not open for so short a time
+	// sparks make spikes of 0.1 to 0.2 ms, some just cancel the tone, and noise makes them look longer. Contacts that are turned by hand do not open for so short a time
 	// once only.
-	spikeTime = 0.00025
+	spikeTime = 0.0004
 	// spikeApart is how many times its length a spike lies before the change proper at least, and closeMisfit what it lies off the other
 	// state's tone at least, over the mean square of the step.
 	spikeApart  = 5
