@@ -83,9 +83,7 @@ var humHarmonics = []float64{1, 2, 3, 5}
 // of a sine of that power [full scale], 0 where it stands out too little. A harmonic at the tone [Hz] does not count.
 func humFrequency(x []float32, fs, tone float64) (hz, amplitude float64) {
 	y := lowered(x, fs)
-	for i := range y {
-		y[i] *= 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(len(y))) // Hann
-	}
+	hann(y)
 	rate := fs / float64(lowerBy(fs))
 	power := func(hz float64) (p float64) {
 		for _, k := range humHarmonics {

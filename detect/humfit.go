@@ -126,3 +126,10 @@ func goertzel[T float32 | float64](x []T, w []float64) []complex128 {
 	}
 	return out
 }
+
+// hann weights the samples of x with a Hann window that begins and ends half a sample outside of them.
+func hann(x []float64) {
+	for i := range x {
+		x[i] *= 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(len(x)))
+	}
+}

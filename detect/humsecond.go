@@ -105,7 +105,7 @@ func humScore(x []float32, fs float64) float64 {
 	var most float64
 	for _, mains := range []float64{50, 60} {
 		var p float64
-		for _, k := range []float64{1, 2, 3, 5} {
+		for _, k := range humHarmonics {
 			for _, off := range []float64{-0.4, 0, 0.4} { // a second resolves 1 Hz
 				p += mag2(goertzel(y, []float64{2 * math.Pi * k * (mains + off) / rate})[0])
 			}

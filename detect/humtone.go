@@ -22,8 +22,9 @@ func toneBeside(x []float32, fs, near float64, h Hum) float64 {
 		at := phase * humBins
 		k := int(at)
 		hum := (1 + h.swell*t) * (table[k] + (at-float64(k))*(table[k+1]-table[k]))
-		y[i] = (float64(v) - hum) * (0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(len(x)))) // Hann
+		y[i] = float64(v) - hum
 	}
+	hann(y)
 	var w []float64
 	for o := -toneReach; o <= toneReach; o += toneStep {
 		w = append(w, 2*math.Pi*(near+o)/fs)

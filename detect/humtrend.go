@@ -38,9 +38,7 @@ func trend(x []float32, fs, hz, tone float64) humTrend {
 		var whole complex128
 		for p := range z {
 			part := append([]float64(nil), y[p*n:(p+1)*n]...)
-			for i := range part {
-				part[i] *= 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(n)) // Hann
-			}
+			hann(part)
 			z[p] = goertzel(part, []float64{w})[0] * cmplx.Rect(1, -math.Mod(w*float64(p*n), 2*math.Pi))
 			whole += z[p] / trendParts
 		}

@@ -110,8 +110,8 @@ func (r *refiner) place(d *Detector, e *edge, next []change) (placed, bool) {
 	return r.within(d, e, next, hi, false)
 }
 
-// within finds the edge e in the sound up to frame hi. With slope it takes nothing but one.
-func (r *refiner) within(d *Detector, e *edge, next []change, hi int64, slope bool) (placed, bool) {
+// within finds the edge e in the sound up to frame hi. With onlySlope it is false where there is a step, but no slope.
+func (r *refiner) within(d *Detector, e *edge, next []change, hi int64, onlySlope bool) (placed, bool) {
 	lo := max(e.ch.frame-int64(lookBack*d.fs), d.ring.from)
 	if e.after < e.ch.frame {
 		lo = max(lo, e.after)
@@ -165,18 +165,19 @@ func (r *refiner) within(d *Detector, e *edge, next []change, hi int64, slope bo
 	if remains > smear+chance {
 		got.u = math.Sqrt(got.u*got.u + 0.25 + softDoubt*softDoubt*remains*remains)
 	}
+	slope := false
 	if remains > softness+chance {
 		if !e.waited && len(next) == 0 {
 			return placed{more: true}, false
 		}
 		if t, u, ok := r.soft(k, noise2, mag2(got.after-got.before)/2); ok {
-			slope = false
+			slope = true
 			d.sum.shape.soft++
 			got.frame = r.lo + int64(math.Ceil(t-softGuard))
 			got.frac, got.last, got.u = 0, got.frame, math.Sqrt(u*u+0.25)
 		}
 	}
-	if slope {
+	if onlySlope && !slope {
 		return placed{}, false
 	}
 	var over float64

@@ -3,8 +3,8 @@ package detect
 import "math"
 
 // sequence explains the window by the best sequence of the two states (Viterbi, IEEE Trans. Inf. Theory 13, 1967): the cost
-// of a sample is its squared distance from the state's tone over 2 sigma^2, that of a change is turnCost. It is used where one
-// step does not explain the sound, and taken where it explains it clearly better. v is sigma^2; k is the best single step,
+// of a sample is its squared distance from the state's tone over 2 sigma^2, that of a change is turnCost. It is taken where it
+// explains the sound clearly better than one step. v is sigma^2; k is the best single step,
 // rest the energy that it leaves over; next are the changes seen after the edge.
 func (r *refiner) sequence(d *Detector, e *edge, k int, v, rest float64, next []change) (placed, bool) {
 	from, to := idx(other(e.ch.to)), idx(e.ch.to)
@@ -66,8 +66,8 @@ const (
 	// spike passes through the other state's level, contacts stay at it.
 	maxMisfit = 0.12
 	// spikeTime is the longest that one excursion to the other state and back, alone in the window, is taken for a spike [s]: switches and
-	// sparks make spikes of 0.1 to 0.2 ms, some just cancel the tone, and noise makes them look longer. Contacts that are turned by hand do not open for so short a time
-	// once only.
+	// sparks make spikes of 0.1 to 0.2 ms, some just cancel the tone, and noise makes them look longer. Contacts
+	// that are turned by hand do not open for so short a time once only.
 	spikeTime = 0.0004
 	// spikeApart is how many times its length a spike lies before the change proper at least, and closeMisfit what it lies off the other
 	// state's tone at least, over the mean square of the step.

@@ -50,6 +50,7 @@ const (
 	bandShare  = 0.3   // of what the sudden step leaves over a band-limited one must explain
 	turnShare  = 0.5   // mean of -cos(2 pi t) from which on the edges lie in the middle between two frames
 	turnChance = 2.5   // and so many times the root of their number: by chance in one recording of 500
+	turnSNR    = 300.0 // step power over noise (25 dB) from which on an edge's place between the frames counts
 	sincReach  = 24    // frames on either side that the band-limited step is fitted to
 	sincSteps  = 32    // table entries a frame
 	sincCutoff = 0.927 // of half the sample rate: a sound card's anti-alias filter (common practice: 0.9 to 0.96)
@@ -76,30 +77,30 @@ func (r *refiner) leftOver(k int, a, b complex128, v float64) (over, chance floa
 		return 0, 0
 	}
 	reach := int(wideTime * float64(r.cfg.SampleRate))
+	rest, weight := r.sudden(k, a, b, reach)
+	return (rest - v*weight) / power, 3 * math.Sqrt(4*float64(reach)) * v / power // the noise's power itself is only known so well
+}
+
+// sudden returns the energy that the step at frame k between the levels a and b leaves over within so many frames of it, and the weight of
+// these.
+func (r *refiner) sudden(k int, a, b complex128, reach int) (rest, weight float64) {
 	for i := max(0, k-reach); i < min(r.n, k+reach); i++ {
 		lv := a
 		if i >= k {
 			lv = b
 		}
 		e := r.residual(lv, i)
-		over += r.wt[i] * (e*e - v)
+		rest += r.wt[i] * e * e
+		weight += r.wt[i]
 	}
-	return over / power, 3 * math.Sqrt(4*float64(reach)) * v / power // the noise's power itself is only known so well
+	return rest, weight
 }
 
 // learn takes the clean step at frame k of the window between the levels a and b, whose band-limited step has its 50 % instant at half
 // and leaves over rest around the edge; v is sigma^2.
 func (s *shape) learn(r *refiner, k int, a, b complex128, half, rest, v float64) {
 	s.edges++
-	sudden := 0.0
-	for i := max(0, k-bandReach); i < min(r.n, k+bandReach); i++ {
-		lv := a
-		if i >= k {
-			lv = b
-		}
-		e := r.residual(lv, i)
-		sudden += r.wt[i] * e * e
-	}
+	sudden, _ := r.sudden(k, a, b, bandReach)
 	s.band += max(-bandMost, min(bandMost, (sudden-rest)/(2*v)-bandFree))
 	power := mag2(b-a) / 2
 	s.over += (sudden - 2*bandReach*v) / power
@@ -151,7 +152,6 @@ const (
 	instantFar = 8.0           // frames from the sudden step that the instant is looked for: a crossing of the tone hides it for some
 	instantBy  = 0.25
 	instantLog = 12.0 // log-likelihood that a second instant may be less likely by to count
-	turnSNR    = 300.0
 	// instantDoubt is the standard uncertainty of an instant for all that is not known of the anti-alias filter [frames].
 	instantDoubt = 0.05
 )

@@ -21,7 +21,7 @@ type tracker struct {
 	start  complex128 // exp(j phase)
 	over   complex128 // exp(j w h) over a hop, for the tone turnW
 	turned int        // hops for which start may be carried on without the sine of the phase
-	turns  []turn     // exp(j w i) over the frames i of a hop, for the tone turnsW
+	turns  []turn     // exp(j w i) over the frames i of a hop, for the tone turnW
 	turnW  float64
 
 	level  [2]complex128 // closed, open
@@ -63,7 +63,7 @@ const (
 	restOver     = 1.1  // over the level at rest
 	smallLevel   = 0.25 // of the louder level: a quieter one, at any phase, is nearer to silence than to the louder one
 	manyJumps    = 2    // from which on the phase of the tone is not trusted to go on while it is away
-	turnedMost   = 64
+	turnedMost   = 64   // hops, after which rounding is put right by a sine
 	turnError    = 1e-4 // [rad] by which the table of the turning may be off at the end of a hop
 	gateAt       = 5.0  // standard deviations from both levels beyond which a sample speaks for neither
 )

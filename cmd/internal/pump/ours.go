@@ -25,31 +25,19 @@ const (
 
 // phases are levels of a channel against the tone played, one after the other; the tone's phase counts from the first frame.
 type phases struct {
-	channels, channel int
-	hz, rate          float64
-	length            int // frames of a level
-	turn, at, sum     complex128
-	n                 int
-	levels            []complex128
+	lockin
+	hz, rate float64
+	levels   []complex128
 }
 
 func newPhases(f audio.Format, hz float64, channel int) *phases {
-	return &phases{channels: f.Channels, channel: channel, hz: hz, rate: float64(f.SampleRate),
-		length: max(f.SampleRate/hopsPerSec, int(math.Ceil(float64(f.SampleRate)/hz))),
-		turn:   cmplx.Rect(1, -2*math.Pi*hz/float64(f.SampleRate)), at: 1, levels: make([]complex128, 0, (strangeSeconds+1)*hopsPerSec)}
+	length := max(f.SampleRate/hopsPerSec, int(math.Ceil(float64(f.SampleRate)/hz)))
+	return &phases{lockin: newLockin(f, hz, channel, length), hz: hz, rate: float64(f.SampleRate),
+		levels: make([]complex128, 0, (strangeSeconds+1)*hopsPerSec)}
 }
 
 func (p *phases) add(block []float32) {
-	for i := p.channel; i < len(block); i += p.channels {
-		p.sum += complex(float64(block[i]), 0) * p.at
-		p.at *= p.turn
-		if p.n++; p.n < p.length {
-			continue
-		}
-		p.levels = append(p.levels, p.sum*complex(2/float64(p.n), 0))
-		p.sum, p.n = 0, 0
-		p.at /= complex(cmplx.Abs(p.at), 0) // rounding adds up over minutes
-	}
+	p.lockin.add(block, func(level complex128) { p.levels = append(p.levels, level) })
 }
 
 // areOurs tells whether the levels above least are those of one tone that never stops and lies within clockError of the
@@ -103,7 +91,10 @@ func (p *phases) sumAt(d float64) (sum complex128) {
 }
 
 // reset forgets the levels.
-func (p *phases) reset() { p.levels, p.at, p.sum, p.n = p.levels[:0], 1, 0, 0 }
+func (p *phases) reset() {
+	p.levels = p.levels[:0]
+	p.lockin.reset()
+}
 
 // ours tells, as areOurs does, whether what is loud from a frame on, at the levels found, is the tone that is played. Only the newest
 // oursPast counts: a card that loses samples lets the tone jump.

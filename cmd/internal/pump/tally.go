@@ -1,7 +1,7 @@
 package pump
 
 import (
-	"math"
+	"math/cmplx"
 	"slices"
 
 	"breakcue/audio"
@@ -15,39 +15,26 @@ const (
 
 // tally keeps the level of the tone in the newest hundredths of a second, in one channel.
 type tally struct {
-	channels, channel int
-	length            int // frames of a level
-	turn, at          complex128
-	sum               complex128
-	n                 int
-	levels            []float64 // a ring
-	next              int
-	sorted            []float64 // scratch
+	lockin
+	levels []float64 // a ring
+	next   int
+	sorted []float64 // scratch
 }
 
 func newTally(f audio.Format, hz float64, channel int) *tally {
-	sin, cos := math.Sincos(2 * math.Pi * hz / float64(f.SampleRate))
-	return &tally{channels: f.Channels, channel: channel, length: f.SampleRate / tallyRate, turn: complex(cos, -sin), at: 1,
+	return &tally{lockin: newLockin(f, hz, channel, f.SampleRate/tallyRate),
 		levels: make([]float64, 0, tallyKept), sorted: make([]float64, 0, tallyKept)}
 }
 
 func (t *tally) add(block []float32) {
-	for i := t.channel; i < len(block); i += t.channels {
-		t.sum += complex(float64(block[i]), 0) * t.at
-		t.at *= t.turn
-		if t.n++; t.n < t.length {
-			continue
-		}
-		level := 2 * math.Hypot(real(t.sum), imag(t.sum)) / float64(t.n)
+	t.lockin.add(block, func(level complex128) {
 		if len(t.levels) < tallyKept {
-			t.levels = append(t.levels, level)
+			t.levels = append(t.levels, cmplx.Abs(level))
 		} else {
-			t.levels[t.next] = level
+			t.levels[t.next] = cmplx.Abs(level)
 		}
 		t.next = (t.next + 1) % tallyKept
-		t.sum, t.n = 0, 0
-		t.at = complex(1, 0) // only the magnitude counts
-	}
+	})
 }
 
 // spread returns the levels [full scale] below and above which few lie; full is false before there are enough.
