@@ -26,7 +26,10 @@ func (a Advance) String() string {
 type Spec struct {
 	Value     Quantity // mm, in, thou or degrees, more than 0
 	Tolerance Quantity // mm, in, thou or degrees, more than 0 and less than Value
-	Advance   Advance
+	// Spread is how far the earliest and the latest cylinder may lie apart: mm, in, thou or degrees, more than 0 and less than
+	// Value. The zero Quantity means that nothing is specified.
+	Spread  Quantity
+	Advance Advance
 }
 
 // Target is a Spec worked out for a crank.
@@ -37,6 +40,9 @@ type Target struct {
 	HasAngle bool
 	// Low and High are the ends of the tolerance as errors of travel: Low is below 0 (late), High above (early).
 	Low, High Length
+	// Spread is the full difference of travel that the earliest and the latest cylinder may have, at the mark; 0 when none is
+	// specified.
+	Spread Length
 }
 
 // maxSpecAngle is the largest timing taken: no ignition is set earlier.
@@ -45,7 +51,9 @@ const maxSpecAngle Angle = 90
 // maxSpecTravel is the largest timing taken when no crank says what is possible.
 const maxSpecTravel Length = 200
 
-// Target works the specification out. A value or tolerance in degrees needs a known crank; without one, lengths still do.
+// Target works the specification out. A value, tolerance or spread in degrees needs a known crank; without one, lengths still
+// do. A spread in degrees becomes the travel between its ends when its middle stands at the mark. Errors are *FieldErrors of
+// the fields "timing", "tolerance" and "spread".
 func (s Spec) Target(c Crank) (Target, error) {
 	t := Target{HasAngle: c.Known()}
 	var err error
@@ -67,11 +75,18 @@ func (s Spec) Target(c Crank) (Target, error) {
 			return Target{}, err
 		}
 	}
-	low, high, err := s.ends(t, c)
+	low, high, err := s.ends("tolerance", s.Tolerance, 1, t, c)
 	if err != nil {
 		return Target{}, err
 	}
 	t.Low, t.High = low-t.Travel, high-t.Travel
+	if s.Spread == (Quantity{}) {
+		return t, nil
+	}
+	if low, high, err = s.ends("spread", s.Spread, 0.5, t, c); err != nil {
+		return Target{}, err
+	}
+	t.Spread = high - low
 	return t, nil
 }
 
@@ -95,32 +110,33 @@ func (s Spec) travel(what string, q Quantity, c Crank) (Length, error) {
 	return c.Travel(Angle(q.Value))
 }
 
-// ends returns the travel at the two ends of the tolerance.
-func (s Spec) ends(t Target, c Crank) (low, high Length, err error) {
-	if _, err := s.travel("tolerance", s.Tolerance, c); err != nil {
+// ends returns the travels that lie the given part of q before and after the mark. q itself must be more than 0 and less than
+// the timing.
+func (s Spec) ends(what string, q Quantity, part float64, t Target, c Crank) (low, high Length, err error) {
+	if _, err := s.travel(what, q, c); err != nil {
 		return 0, 0, err
 	}
-	if !(s.Tolerance.Value > 0) {
-		return 0, 0, wrong("tolerance", s.Tolerance.String(), "more than 0")
+	if !(q.Value > 0) {
+		return 0, 0, wrong(what, q.String(), "more than 0")
 	}
-	wide := wrong("tolerance", s.Tolerance.String(), "less than the timing itself, %s", s.Value)
-	if s.Tolerance.Unit == Degree {
-		half := Angle(s.Tolerance.Value)
-		if half >= t.Angle {
+	wide := wrong(what, q.String(), "less than the timing itself, %s", s.Value)
+	if q.Unit == Degree {
+		whole := Angle(q.Value)
+		if whole >= t.Angle {
 			return 0, 0, wide
 		}
-		if low, err = c.Travel(t.Angle - half); err != nil {
+		if low, err = c.Travel(t.Angle - whole*Angle(part)); err != nil {
 			return 0, 0, err
 		}
-		high, err = c.Travel(t.Angle + half)
+		high, err = c.Travel(t.Angle + whole*Angle(part))
 		return low, high, err
 	}
-	half, err := s.Tolerance.Length(NoUnit)
+	whole, err := q.Length(NoUnit)
 	if err != nil {
 		return 0, 0, err
 	}
-	if half >= t.Travel {
+	if whole >= t.Travel {
 		return 0, 0, wide
 	}
-	return t.Travel - half, t.Travel + half, nil
+	return t.Travel - whole*Length(part), t.Travel + whole*Length(part), nil
 }

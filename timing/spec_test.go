@@ -35,6 +35,46 @@ func TestTarget(t *testing.T) {
 	}
 }
 
+// A spread is a full difference: half on each side of the mark.
+func TestSpread(t *testing.T) {
+	c := crank(t, 54, 110, 0)
+	spec := Spec{Value: Quantity{20, Degree}, Tolerance: Quantity{1, Degree}}
+	got, err := spec.Target(c)
+	require.NoError(t, err)
+	assert.Zero(t, got.Spread, "none is specified")
+	for _, tc := range []struct {
+		spread Quantity
+		want   float64
+	}{
+		{Quantity{0.05, Millimetre}, 0.05},
+		{Quantity{2, Thou}, 0.0508},
+		// 10° on each side: travels at 30° and 10°, computed independently with mpmath.
+		{Quantity{19.999999999999, Degree}, 4.4488662752006 - 0.51015445267788},
+	} {
+		spec.Spread = tc.spread
+		got, err := spec.Target(c)
+		require.NoError(t, err)
+		assert.InDelta(t, tc.want, float64(got.Spread), 1e-9, "%v", tc.spread) // 1e-12° short of 20°, and the table's digits
+	}
+	spec.Spread = Quantity{0.05, Millimetre}
+	spec.Value, spec.Tolerance = Quantity{2, Millimetre}, Quantity{0.1, Millimetre}
+	got, err = spec.Target(Crank{})
+	require.NoError(t, err)
+	assert.InDelta(t, 0.05, float64(got.Spread), 1e-12, "rounding only")
+	for want, q := range map[string]Quantity{
+		"spread, got 1° without a crank, want stroke and rod length": {1, Degree},
+		"spread, got 0.05, want a unit":                              {0.05, NoUnit},
+		"spread, got 0 mm, want more than 0":                         {0, Millimetre},
+		"spread, got -1 thou, want more than 0":                      {-1, Thou},
+		"spread, got 2 mm, want less than the timing itself, 2 mm":   {2, Millimetre},
+		"spread, got NaN mm, want a finite number":                   {math.NaN(), Millimetre},
+	} {
+		spec.Spread = q
+		_, err := spec.Target(Crank{})
+		assert.ErrorContains(t, err, want)
+	}
+}
+
 func TestTargetWithoutCrank(t *testing.T) {
 	got, err := Spec{Value: Quantity{2, Millimetre}, Tolerance: Quantity{0.1, Millimetre}}.Target(Crank{})
 	require.NoError(t, err)

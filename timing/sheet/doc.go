@@ -13,12 +13,15 @@
 //	[timing]
 //	value = "2.0 mm"                # before top dead centre: mm, in, thou or deg
 //	tolerance = "0.1 mm"            # plus or minus, in a unit of its own
+//	spread = "0.05 mm"              # how far the cylinders may differ; may be left out
 //	advance = "none"                # state in which it holds: none, at rest or full travel
 //
 //	[breaker]
 //	cam_ratio = 1                   # turns of the cam for one of the crank: 1; four-stroke 0.5, seldom 1
 //	gap = "0.35 mm"
 //	plate_radius = "30 mm"          # may be left out
+//	sets = 2                        # sets of points, which the cylinders take in turn; left out: one for each cylinder
+//	cam_rotation = "clockwise"      # when the cam turns against the crank; left out: as rotation
 //
 // A dial sheet:
 //

@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 
 	"breakcue/timing"
@@ -16,32 +17,16 @@ const (
 	FourStroke Cycle = "four-stroke"
 )
 
-// Rotation is the sense in which crank and cam turn, seen from the breaker plate's side.
-type Rotation string
-
-// The senses, as in the sheet.
-const (
-	Clockwise     Rotation = "clockwise"
-	Anticlockwise Rotation = "anticlockwise"
-)
-
-// Breaker is what the sheet says of the contact breaker.
-type Breaker struct {
-	CamRatio    float64       // turns of the cam for one of the crank: 1, or with a four-stroke 0.5
-	Gap         timing.Length // at full lift, more than 0, up to 2 mm
-	PlateRadius timing.Length // from the cam's centre to the plate's rim; 0 when the sheet leaves it out
-}
-
 // Engine is an engine sheet, checked.
 type Engine struct {
 	Name      string
 	Cycle     Cycle
-	Rotation  Rotation
+	Rotation  timing.Rotation // of the crank
 	Crank     timing.Crank
-	Cylinders []string // names, all different
+	Cylinders []string // names, all different; they take the breaker's sets of points in turn
 	Timing    timing.Spec
 	Target    timing.Target // Timing worked out for Crank
-	Breaker   Breaker
+	Breaker   timing.Breaker
 }
 
 // maxCylinders is the largest number of cylinders taken.
@@ -65,8 +50,7 @@ func ParseEngine(file string, data []byte) (Engine, error) {
 	var e Engine
 	e.Name = d.text("name", "a name", false)
 	e.Cycle = Cycle(d.text("cycle", `"two-stroke" or "four-stroke"`, false, string(TwoStroke), string(FourStroke)))
-	e.Rotation = Rotation(d.text("rotation", `"clockwise" or "anticlockwise", seen from the breaker plate's side`, false,
-		string(Clockwise), string(Anticlockwise)))
+	e.Rotation = d.rotation("rotation", false)
 	d.cylinders(&e)
 	d.crank(&e)
 	d.timing(&e)
@@ -75,6 +59,11 @@ func ParseEngine(file string, data []byte) (Engine, error) {
 		return Engine{}, err
 	}
 	return e, nil
+}
+
+func (d *document) rotation(key string, optional bool) timing.Rotation {
+	return timing.Rotation(d.text(key, `"clockwise" or "anticlockwise", seen from the breaker plate's side`, optional,
+		string(timing.Clockwise), string(timing.Anticlockwise)))
 }
 
 func (d *document) cylinders(e *Engine) {
@@ -123,19 +112,30 @@ var advances = map[string]timing.Advance{
 func (d *document) timing(e *Engine) {
 	value, ok1 := d.quantity("timing.value", `text with a unit such as "2.0 mm", "0.078 in", "78.5 thou" or "20 deg"`, false)
 	tolerance, ok2 := d.quantity("timing.tolerance", `text with a unit such as "0.1 mm" or "1 deg"`, false)
+	spread, ok3 := d.quantity("timing.spread", `text with a unit such as "0.05 mm" or "0.5 deg", or no such line`, true)
+	_, given := d.values["timing.spread"]
+	if given && ok3 && len(e.Cylinders) == 1 {
+		d.wrong("timing.spread", "got %s with one cylinder, want no such line: it is the difference between cylinders", spread)
+		return
+	}
 	advance := d.text("timing.advance", `"none", "at rest" or "full travel"`, false,
 		timing.NoAdvance.String(), timing.AdvanceAtRest.String(), timing.AdvanceFull.String())
-	e.Timing = timing.Spec{Value: value, Tolerance: tolerance, Advance: advances[advance]}
-	if !ok1 || !ok2 || !e.Crank.Known() {
+	e.Timing = timing.Spec{Value: value, Tolerance: tolerance, Spread: spread, Advance: advances[advance]}
+	if !ok1 || !ok2 || given && !ok3 || !e.Crank.Known() {
+		return
+	}
+	if given && spread == (timing.Quantity{}) {
+		// A plain 0 would pass for a sheet that says nothing.
+		d.wrong("timing.spread", "got 0, want more than 0, with its unit, or no such line")
 		return
 	}
 	var err error
 	e.Target, err = e.Timing.Target(e.Crank)
 	d.wrongField(err, func(field string) string {
-		if field == "tolerance" {
-			return "timing.tolerance"
+		if field == "timing" {
+			return "timing.value"
 		}
-		return "timing.value"
+		return "timing." + field
 	})
 }
 
@@ -151,4 +151,29 @@ func (d *document) breaker(e *Engine) {
 	}
 	e.Breaker.Gap, _ = d.length("breaker.gap", `a length such as "0.35 mm", 0.05..2 mm`, false, timing.Millimetre, 0.05, 2)
 	e.Breaker.PlateRadius, _ = d.length("breaker.plate_radius", `a length such as "30 mm", 5..500 mm`, true, timing.Millimetre, 5, 500)
+	if e.Breaker.Cam = d.rotation("breaker.cam_rotation", true); e.Breaker.Cam == "" {
+		e.Breaker.Cam = e.Rotation
+	}
+	d.sets(e)
+}
+
+// sets reads how many sets of points there are. They open in turn, so that each serves as many cylinders as the others.
+func (d *document) sets(e *Engine) {
+	cylinders := len(e.Cylinders)
+	e.Breaker.Sets = cylinders
+	v, ok := d.number("breaker.sets", "the number of sets of points, 1 up to the number of cylinders", true)
+	if !ok || cylinders == 0 {
+		return
+	}
+	var fit []string
+	for k := 1; k <= cylinders; k++ {
+		if cylinders%k == 0 {
+			fit = append(fit, strconv.Itoa(k))
+		}
+	}
+	if !slices.Contains(fit, strconv.FormatFloat(v, 'f', -1, 64)) {
+		d.wrong("breaker.sets", "got %g, want the number of sets of points for %d cylinders, which open in turn: %s", v, cylinders, strings.Join(fit, ", "))
+		return
+	}
+	e.Breaker.Sets = int(v)
 }

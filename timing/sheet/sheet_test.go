@@ -23,13 +23,13 @@ func TestSampleEngines(t *testing.T) {
 	assert.Equal(t, "Lathe-shed twin", twin.Name)
 	assert.Equal(t, []string{"left", "right"}, twin.Cylinders)
 	assert.Equal(t, TwoStroke, twin.Cycle)
-	assert.Equal(t, Clockwise, twin.Rotation)
+	assert.Equal(t, timing.Clockwise, twin.Rotation)
 	assert.Equal(t, timing.Length(54), twin.Crank.Stroke())
 	assert.Equal(t, timing.Length(110), twin.Crank.Rod())
 	assert.Equal(t, timing.Spec{Value: timing.Quantity{Value: 2, Unit: timing.Millimetre}, Tolerance: timing.Quantity{Value: 0.1, Unit: timing.Millimetre}}, twin.Timing)
 	// 2 mm ↔ 19.9161672822138° with 2r 54, l 110: computed independently with mpmath.
 	assert.InDelta(t, 19.9161672822138, float64(twin.Target.Angle), 1e-9)
-	assert.Equal(t, Breaker{CamRatio: 1, Gap: 0.35, PlateRadius: 30}, twin.Breaker)
+	assert.Equal(t, timing.Breaker{CamRatio: 1, Cam: timing.Clockwise, Gap: 0.35, PlateRadius: 30, Sets: 2}, twin.Breaker)
 
 	single, err := LoadEngine(filepath.Join(samples, "single.toml"))
 	require.NoError(t, err)
@@ -142,6 +142,17 @@ func TestEngineRefuses(t *testing.T) {
 		{`cam_ratio = 1`, `cam_ratio = nan`, "breaker.cam_ratio: got NaN"},
 		{`gap = "0.35 mm"`, `gap = "35 mm"`, "breaker.gap: got 35 mm, want a length such as \"0.35 mm\", 0.05..2 mm"},
 		{`cam_ratio = 1`, `cam_ratio = 0.5`, "e.toml:15:1: breaker.cam_ratio: got 0.5 with a two-stroke, want 1: it fires at each turn of the crank"},
+		{`cam_ratio = 1`, "cam_ratio = 1\nsets = 3", "e.toml:16:1: breaker.sets: got 3, want the number of sets of points for 2 cylinders, which open in turn: 1, 2"},
+		{`cam_ratio = 1`, "cam_ratio = 1\nsets = 0", "breaker.sets: got 0, want the number of sets"},
+		{`cam_ratio = 1`, "cam_ratio = 1\nsets = 1.5", "breaker.sets: got 1.5, want the number of sets"},
+		{`cam_ratio = 1`, "cam_ratio = 1\nsets = \"two\"", "breaker.sets: got \"two\", want the number of sets of points, 1 up to the number of cylinders"},
+		{`cam_ratio = 1`, "cam_ratio = 1\nsets = nan", "breaker.sets: got NaN"},
+		{`cam_ratio = 1`, "cam_ratio = 1\ncam_rotation = \"left\"", `breaker.cam_rotation: got "left", want "clockwise" or "anticlockwise"`},
+		{`advance = "none"`, "advance = \"none\"\nspread = 0.05", "e.toml:13:1: timing.spread: got 0.05, want a unit"},
+		{`advance = "none"`, "advance = \"none\"\nspread = 0", "timing.spread: got 0, want more than 0, with its unit, or no such line"},
+		{`advance = "none"`, "advance = \"none\"\nspread = \"0 mm\"", "timing.spread: got 0 mm, want more than 0"},
+		{`advance = "none"`, "advance = \"none\"\nspread = \"-1 deg\"", "timing.spread: got -1°, want more than 0, at most 90°"},
+		{`advance = "none"`, "advance = \"none\"\nspread = \"2 mm\"", "timing.spread: got 2 mm, want less than the timing itself, 2 mm"},
 		{`[breaker]`, `[brekaer]`, "brekaer.gap: is no key"},
 		{`[breaker]`, `[[breaker]]`, "e.toml:14:3: breaker: is no key"},
 		{`[timing]`, "x = {}\n[timing]", "e.toml:9:1: x: is no key"},
@@ -151,6 +162,36 @@ func TestEngineRefuses(t *testing.T) {
 		var one *Error
 		assert.ErrorAs(t, err, &one)
 	}
+}
+
+func TestSetsSpreadAndCam(t *testing.T) {
+	for line, tc := range map[string]struct {
+		sets   int
+		cam    timing.Rotation
+		spread timing.Length
+	}{
+		"":                                 {2, timing.Clockwise, 0},
+		"sets = 1":                         {1, timing.Clockwise, 0},
+		`cam_rotation = "anticlockwise"`:   {2, timing.Anticlockwise, 0},
+		"[timing]\nspread = \"0.05 mm\"\n": {2, timing.Clockwise, 0.05},
+	} {
+		at := "[breaker]\n"
+		if rest, ok := strings.CutPrefix(line, "[timing]\n"); ok {
+			at, line = "[timing]\n", rest
+		}
+		e, err := ParseEngine("e.toml", change(t, "twin.toml", at, at+line+"\n"))
+		require.NoError(t, err)
+		assert.Equal(t, tc.sets, e.Breaker.Sets, line)
+		assert.Equal(t, tc.cam, e.Breaker.Cam, line)
+		assert.Equal(t, timing.Clockwise, e.Rotation)
+		assert.InDelta(t, float64(tc.spread), float64(e.Target.Spread), 1e-12, "rounding only")
+		assert.NoError(t, e.Breaker.Validate())
+	}
+}
+
+func TestOneCylinderHasNoSpread(t *testing.T) {
+	_, err := ParseEngine("e.toml", change(t, "single.toml", `tolerance = "1 deg"`, "tolerance = \"1 deg\"\nspread = \"1 deg\""))
+	assert.ErrorContains(t, err, "e.toml:13:1: timing.spread: got 1° with one cylinder, want no such line")
 }
 
 func TestAFourStrokeHasEitherCam(t *testing.T) {
@@ -243,6 +284,8 @@ func FuzzParse(f *testing.F) {
 			assert.True(t, e.Crank.Known())
 			assert.True(t, e.Target.Low < 0 && e.Target.High > 0)
 			assert.NotEmpty(t, e.Cylinders)
+			assert.Zero(t, len(e.Cylinders)%e.Breaker.Sets)
+			assert.NoError(t, e.Breaker.Validate())
 		}
 		if errD == nil {
 			assert.NoError(t, d.Validate())
