@@ -51,6 +51,9 @@ type Dial struct {
 	Zero          Zero
 	Counting      Counting
 	CounterAtZero int // what the revolution counter shows where the dial reads zero, 0 or more
+	// Preload is how far the plunger is pressed in at top dead centre, up to Range: the plunger follows the piston down only
+	// so far. 0 when it is not known: then Range alone is the limit.
+	Preload Length
 
 	// PlungerAngle is alpha, the angle of the plunger to the bore, and CrownSlope is beta, the slope of the piston crown where
 	// the plunger stands, in the plane of plunger and bore; 0 for a crown square to the bore, alpha for one square to the
@@ -62,33 +65,12 @@ type Dial struct {
 	// What the dial may do wrong, each 0 up to Range: MaxError is the limit of error, plus or minus; Hysteresis and
 	// Repeatability are whole widths.
 	MaxError, Hysteresis, Repeatability Length
-}
-
-// Accuracy holds what a good dial of a range may do wrong.
-type Accuracy struct{ MaxError, Hysteresis, Repeatability Length }
-
-// accuracies are the maximum permissible errors (whole range) of JIS B 7503:2011 for dials of 0.01 mm graduation, read
-// in a catalogue's table; each line holds up to its range.
-var accuracies = []struct {
-	upTo Length
-	Accuracy
-}{
-	{1, Accuracy{0.008, 0.003, 0.003}},
-	{3, Accuracy{0.010, 0.003, 0.003}},
-	{5, Accuracy{0.012, 0.003, 0.003}},
-	{10, Accuracy{0.015, 0.003, 0.003}},
-	{20, Accuracy{0.025, 0.005, 0.004}},
-}
-
-// DefaultAccuracy returns the limits of JIS B 7503:2011 for a dial of the given range. The table ends at 20 mm; known
-// tells whether the range lies in it, otherwise its last line is returned.
-func DefaultAccuracy(rng Length) (a Accuracy, known bool) {
-	for _, line := range accuracies {
-		if rng <= line.upTo {
-			return line.Accuracy, true
-		}
-	}
-	return accuracies[len(accuracies)-1].Accuracy, false
+	// Local are the limits of error between two readings that lie within a tenth of a revolution, half a revolution and one
+	// revolution, plus or minus, none above the next and none above MaxError; 0 stands for one that is not known (see
+	// ErrorWithin).
+	Local [3]Length
+	// ExtensionGive is how far a thin, bent or loose extension of the plunger may give, plus or minus, 0 up to Range.
+	ExtensionGive Length
 }
 
 // NewDial returns a millimetre dial of 0.01 mm graduation, 1 mm a revolution and the range given, zeroed at top dead
@@ -125,6 +107,8 @@ func (d Dial) Validate() error {
 		return wrong("counting", fmt.Sprint(uint8(d.Counting)), "out or in")
 	case !within(float64(d.CounterAtZero), 0, revolutions+1):
 		return wrong("counter at zero", fmt.Sprint(d.CounterAtZero), "0..%.0f, the revolutions in its range", math.Floor(revolutions+1))
+	case !within(float64(d.Preload), 0, float64(d.Range)):
+		return wrong("preload", mm(d.Preload), "0..%g mm, the dial's range", d.Range)
 	case !within(math.Abs(float64(d.PlungerAngle)), 0, float64(maxTilt)):
 		return wrong("plunger angle", deg(d.PlungerAngle), "-%g..%g°", maxTilt, maxTilt)
 	case !within(math.Abs(float64(d.CrownSlope)), 0, float64(maxTilt)):
@@ -141,8 +125,10 @@ func (d Dial) Validate() error {
 		return wrong("hysteresis", mm(d.Hysteresis), "0..%g mm", d.Range)
 	case !within(float64(d.Repeatability), 0, float64(d.Range)):
 		return wrong("repeatability", mm(d.Repeatability), "0..%g mm", d.Range)
+	case !within(float64(d.ExtensionGive), 0, float64(d.Range)):
+		return wrong("extension give", mm(d.ExtensionGive), "0..%g mm", d.Range)
 	}
-	return nil
+	return d.validateLocal()
 }
 
 // Ratio returns the plunger's movement for each millimetre of piston travel, cos beta / cos(alpha-beta): the tip slides on
@@ -152,16 +138,16 @@ func (d Dial) Ratio() float64 {
 }
 
 // Movement returns the plunger's movement from top dead centre, y, at a reading. mark is the specified travel, used only by
-// a dial zeroed there. It is an error when the reading lies outside what the dial can show, 0..Range from top dead centre.
+// a dial zeroed there. It is an error when the reading lies outside what the dial can show, 0..Reach from top dead centre.
 func (d Dial) Movement(reading, mark Length) (Length, error) {
 	zero := d.zeroAt(mark)
 	y := reading + zero
 	// A billionth of a millimetre is rounding: a reading of exactly zero at the end of the range is one the dial can show.
 	const rounding = 1e-9
-	if !(y >= -rounding && y <= d.Range+rounding) {
+	if !(y >= -rounding && y <= d.Reach()+rounding) {
 		least, _, _ := strings.Cut(d.Format(-zero), " ")
-		return 0, wrong("reading", d.Format(reading), "%s..%s (what the dial can show, zeroed at %s%s)",
-			least, d.Format(d.Range-zero), d.where(), d.bareUnit())
+		return 0, wrong("reading", d.Format(reading), "%s..%s (what the dial can show, zeroed at %s%s%s)",
+			least, d.Format(d.Reach()-zero), d.where(), d.pressed(), d.bareUnit())
 	}
 	return max(0, y), nil
 }
@@ -176,10 +162,38 @@ func (d Dial) Travel(reading, mark Length) (Length, error) {
 // cannot show it. mark is as in Movement.
 func (d Dial) Reading(travel, mark Length) (Length, error) {
 	y := travel * Length(d.Ratio())
-	if !(y >= 0 && y <= d.Range) {
-		return 0, wrong("travel", mm(travel), "0..%.3f mm (what the dial can follow)", d.Range/Length(d.Ratio()))
+	if !(y >= 0 && y <= d.Reach()) {
+		return 0, wrong("travel", fmt.Sprintf("%.4g mm", travel), "0..%.3f mm (what the dial can follow%s)%s",
+			d.Reach()/Length(d.Ratio()), d.pressed(), d.needed(y))
 	}
 	return y - d.zeroAt(mark), nil
+}
+
+// Reach returns how far the plunger can come out from top dead centre: Preload, or Range where that is not known.
+func (d Dial) Reach() Length {
+	if d.Preload > 0 {
+		return d.Preload
+	}
+	return d.Range
+}
+
+// pressed says in a message that the preload is the limit; needed says what preload would do for a movement y.
+func (d Dial) pressed() string {
+	if d.Preload > 0 {
+		return ", pressed in " + d.Format(d.Preload) + " at top dead centre"
+	}
+	return ""
+}
+
+func (d Dial) needed(y Length) string {
+	least := Length(math.Ceil(float64(y)*100-1e-6) / 100)
+	switch {
+	case !(y >= 0):
+		return ""
+	case least <= d.Range:
+		return fmt.Sprintf("; press it in by at least %.2f mm at top dead centre", least)
+	}
+	return fmt.Sprintf("; that takes a dial with a range of %.2f mm or more", least)
 }
 
 // Format returns a reading in the dial's own unit, rounded to a tenth of a graduation: "1.98 mm".

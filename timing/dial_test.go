@@ -40,20 +40,6 @@ func TestDialRatio(t *testing.T) {
 	assert.InDelta(t, 0.12, float64(sloped-flat), 0.005, "20°, crown slope 10° instead of 0: 0.12 mm on 2 mm, worked out with the formula")
 }
 
-// JIS B 7503:2011, read in a catalogue's table.
-func TestDefaultAccuracy(t *testing.T) {
-	for rng, want := range map[Length]Accuracy{
-		0.8: {0.008, 0.003, 0.003}, 1: {0.008, 0.003, 0.003}, 3: {0.010, 0.003, 0.003}, 5: {0.012, 0.003, 0.003},
-		5.01: {0.015, 0.003, 0.003}, 10: {0.015, 0.003, 0.003}, 12.7: {0.025, 0.005, 0.004}, 20: {0.025, 0.005, 0.004},
-	} {
-		got, known := DefaultAccuracy(rng)
-		assert.Equal(t, want, got, "range %g mm", rng)
-		assert.True(t, known)
-	}
-	_, known := DefaultAccuracy(25)
-	assert.False(t, known, "the table ends at 20 mm")
-}
-
 func TestReadingBothWays(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		d := NewDial(10)
@@ -98,6 +84,28 @@ func TestDialRange(t *testing.T) {
 	assert.ErrorContains(t, err, "want 0..10.000 mm")
 }
 
+// The piston goes down from top dead centre, and the plunger comes out only as far as it was pressed in there.
+func TestPreload(t *testing.T) {
+	d := NewDial(10)
+	d.Preload = 2
+	require.NoError(t, d.Validate())
+	_, err := d.Reading(2, 2)
+	assert.NoError(t, err)
+	_, err = d.Reading(2.503, 2.503)
+	assert.EqualError(t, err, "timing: travel, got 2.503 mm, want 0..2.000 mm (what the dial can follow, pressed in 2 mm at top dead centre)"+
+		"; press it in by at least 2.51 mm at top dead centre")
+	_, err = d.Reading(10.5, 2)
+	assert.ErrorContains(t, err, "; that takes a dial with a range of 10.50 mm or more")
+	_, err = d.Travel(2.01, 2)
+	assert.ErrorContains(t, err, "want 0..2 mm (what the dial can show, zeroed at top dead centre, pressed in 2 mm at top dead centre)")
+	d.PlungerAngle = 20 // the plunger moves 1/cos 20° = 1.0642 of the travel
+	_, err = d.Reading(1.95, 1.95)
+	assert.ErrorContains(t, err, "press it in by at least 2.08 mm")
+	d.Preload = 0
+	_, err = d.Reading(9, 2)
+	assert.NoError(t, err, "without it the range alone limits")
+}
+
 func TestDialFormat(t *testing.T) {
 	mm, inch := NewDial(10), NewDial(10)
 	inch.Unit, inch.Graduation = Inch, ThouLength
@@ -118,6 +126,9 @@ func TestDialValidate(t *testing.T) {
 		"plunger": func(d *Dial) { d.PlungerAngle = 61 }, "crown": func(d *Dial) { d.CrownSlope = Angle(math.NaN()) },
 		"apart": func(d *Dial) { d.PlungerAngle, d.CrownSlope = 40, -40 }, "plunger u": func(d *Dial) { d.PlungerAngleU = -1 },
 		"crown u": func(d *Dial) { d.CrownSlopeU = 21 }, "error": func(d *Dial) { d.MaxError = -0.01 },
+		"preload": func(d *Dial) { d.Preload = 10.01 }, "preload NaN": func(d *Dial) { d.Preload = Length(math.NaN()) },
+		"extension": func(d *Dial) { d.ExtensionGive = -0.01 }, "local": func(d *Dial) { d.Local[2] = 0.016 },
+		"local order": func(d *Dial) { d.Local = [3]Length{0.009, 0, 0.008} }, "local NaN": func(d *Dial) { d.Local[0] = Length(math.NaN()) },
 		"hysteresis": func(d *Dial) { d.Hysteresis = 11 }, "repeatability": func(d *Dial) { d.Repeatability = Length(math.NaN()) },
 	} {
 		d := NewDial(10)

@@ -10,6 +10,8 @@ import (
 type Dial struct {
 	Name string // empty when the sheet leaves it out
 	timing.Dial
+	// Unchecked tells that the sheet gives no limit of error, so that this dial is taken to be a good one of its range.
+	Unchecked bool
 }
 
 // Standard uncertainties taken when the sheet of an inclined dial leaves them out: a plunger's angle estimated by eye or
@@ -64,6 +66,8 @@ func (d *document) scale(out *Dial) {
 	if d.text("counting", `"in" or "out": figures rise as the plunger goes that way`, false, "in", "out") == "in" {
 		out.Counting = timing.CountsIn
 	}
+	out.Preload, _ = d.length("preload", "how far the plunger is pressed in at top dead centre such as 5, more than 0, up to the range",
+		true, out.Unit, 1e-3, 200)
 	const counter = "a whole number of revolutions, 0 or more"
 	if n, ok := d.number("counter_at_zero", counter, true); ok {
 		if n != math.Trunc(n) || n < 0 || n > 1000 {
@@ -114,4 +118,11 @@ func (d *document) accuracy(out *Dial) {
 			*a.to = a.value
 		}
 	}
+	_, checked := d.values["max_error"]
+	out.Unchecked = !checked
+	for i, key := range []string{"max_error_tenth_revolution", "max_error_half_revolution", "max_error_revolution"} {
+		out.Local[i], _ = d.length(key, "the limit of error within that movement such as 0.005, more than 0, up to max_error", true, out.Unit, 1e-6, 200)
+	}
+	out.ExtensionGive, _ = d.length("extension_give", "how far the extension may give, plus or minus, such as 0.01, 0 up to the range",
+		true, out.Unit, 0, 200)
 }

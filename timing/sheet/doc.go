@@ -33,6 +33,7 @@
 //	zeroed = "tdc"                  # or mark
 //	counting = "in"                 # figures rise as the plunger goes in, or out
 //	counter_at_zero = 0             # revolution counter where the dial reads zero; may be left out
+//	preload = 5                     # how far the plunger is pressed in at top dead centre; may be left out
 //	plunger_angle = "20 deg"        # to the bore; left out: 0
 //	crown_slope = "0 deg"           # of the piston under the plunger; needed when the plunger is inclined
 //	plunger_angle_uncertainty = "1 deg"  # standard uncertainties, which may be left out
@@ -40,6 +41,10 @@
 //	max_error = 0.015               # limit of error, hysteresis and repeatability; left out: by range from
 //	hysteresis = 0.003              # JIS B 7503:2011
 //	repeatability = 0.003
+//	max_error_tenth_revolution = 0.005   # limits of error within a small movement; left out: those of the
+//	max_error_half_revolution = 0.009    # standard, in proportion to max_error
+//	max_error_revolution = 0.010
+//	extension_give = 0.01           # how far a thin or loose extension may give, plus or minus; left out: 0
 //
 // Reading is strict. An unknown key, a missing one, a value of the wrong kind or out of range is an error with file, line
 // and column, and all of them are reported at once.

@@ -207,6 +207,10 @@ func TestDialRefuses(t *testing.T) {
 		{"dial.toml", `graduation = 0.01`, `graduation = 0`, "graduation: got 0, want one graduation"},
 		{"dial.toml", `per_revolution = 1.0`, `per_revolution = 0.995`, "d.toml:5:1: per_revolution: got 0.995 mm, want a whole number"},
 		{"dial.toml", `range = 10`, `range = 30`, "max_error: is missing, want a length such as 0.015, 0 up to the range; a dial of more than 20 mm needs it"},
+		{"dial.toml", `range = 10`, "range = 10\npreload = 11", "d.toml:7:1: preload: got 11 mm, want 0..10 mm, the dial's range"},
+		{"dial.toml", `range = 10`, "range = 10\npreload = 0", "preload: got 0, want how far the plunger is pressed in"},
+		{"dial.toml", `range = 10`, "range = 10\nextension_give = -0.01", "extension_give: got -0.01, want how far the extension may give"},
+		{"dial.toml", `range = 10`, "range = 10\nmax_error_revolution = 0.02", "d.toml:7:1: max_error_revolution: got 0.02 mm, want 0..0.015 mm, the limit for a longer"},
 		{"dial.toml", `range = 10`, `range = "10 deg"`, "range: got 10°"},
 		{"dial.toml", `zeroed = "tdc"`, `zeroed = "bdc"`, `zeroed: got "bdc", want "tdc" or "mark"`},
 		{"dial.toml", `counting = "out"`, ``, "d.toml: counting: is missing"},
@@ -225,6 +229,19 @@ func TestDialRefuses(t *testing.T) {
 	d, err := ParseDial("d.toml", change(t, "dial-inclined.toml", `crown_slope_uncertainty = "2 deg"`, ""))
 	require.NoError(t, err)
 	assert.Equal(t, timing.Angle(3), d.CrownSlopeU, "an inclined plunger is never taken as known")
+}
+
+func TestDialLimits(t *testing.T) {
+	d, err := ParseDial("d.toml", change(t, "dial.toml", `range = 10`,
+		"range = 10\npreload = 4\nextension_give = 0.02\nmax_error_tenth_revolution = 0.004\nmax_error_revolution = 0.012"))
+	require.NoError(t, err)
+	assert.Equal(t, timing.Length(4), d.Preload)
+	assert.Equal(t, timing.Length(0.02), d.ExtensionGive)
+	assert.Equal(t, [3]timing.Length{0.004, 0, 0.012}, d.Local)
+	assert.True(t, d.Unchecked, "no limit of error of its own")
+	d, err = LoadDial(filepath.Join(samples, "dial-inclined.toml"))
+	require.NoError(t, err)
+	assert.False(t, d.Unchecked)
 }
 
 func TestAllErrorsAtOnceInOrder(t *testing.T) {
