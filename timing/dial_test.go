@@ -169,6 +169,8 @@ func TestParseReading(t *testing.T) {
 		{"2.03mm/1.98", inch, 2.03, 1.98, true},
 		{"0+78", inch, 1.9812, 1.9812, false},
 		{"80/78 thou", inch, 2.032, 1.9812, true},
+		{"-1+99", in, 5.01, 5.01, false},
+		{"−1+99", in, 5.01, 5.01, false},
 		{"3+02", in, 1.98, 1.98, false}, // backing off 1.98 mm from 5+00 puts the pointer on 02
 	} {
 		r, err := ParseReading(tc.text, tc.dial, 2)

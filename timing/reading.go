@@ -34,7 +34,7 @@ func (r Reading) Width() Length { return r.LastClosed - r.FirstOpen }
 //
 //	1.98  1,98  1.98mm  0.078in    a distance from zero; without a unit, in the dial's own
 //	2.03/1.98                      last reading with points closed, first with points open; a unit on one is meant for both
-//	1+98                           revolution counter and pointer [graduations] as they stand
+//	1+98                           revolution counter and pointer [graduations] as they stand (see Face)
 //	-                              no reading for this opening
 //
 // mark is the specified travel, used by a dial zeroed there; only such a dial can show a negative reading. It is an error
@@ -134,7 +134,7 @@ func (d Dial) counted(text, counter, pointer string) (Length, error) {
 		return 0, fmt.Errorf("timing: counter and pointer, got %q, want whole revolutions, +, and 0 up to (not including) %g graduations, as 1+98",
 			strings.TrimSpace(text), graduations)
 	}
-	turns, err := strconv.ParseUint(counter, 10, 16)
+	turns, err := strconv.ParseInt(strings.Replace(counter, "−", "-", 1), 10, 16)
 	if err != nil {
 		return refuse()
 	}

@@ -113,6 +113,7 @@ func commands(env Env) []*cobra.Command {
 		newConvert(env),
 		newDemo(env),
 		newDevices(env),
+		newDial(env),
 		newListen(env),
 		newLog(env),
 		newReview(env),

@@ -85,7 +85,7 @@ func (f *sessionFlags) run(ctx context.Context, env Env) error {
 	}
 	sheets, err := session.LoadSheets(f.engine, f.dial)
 	if err != nil {
-		return f.sheetError(err)
+		return sheetError(f.engine, f.dial, err)
 	}
 	typed, named, err := f.typed(env, sheets)
 	if err != nil {
@@ -117,13 +117,13 @@ func (f *sessionFlags) run(ctx context.Context, env Env) error {
 }
 
 // sheetError says what is wrong with the sheets, and what to do. Of swapped ones every line is wrong: then only that is said.
-func (f *sessionFlags) sheetError(err error) error {
+func sheetError(engine, dial string, err error) error {
 	if errors.Is(err, fs.ErrNotExist) {
 		return &Failure{Code: ExitFailed, Err: err, Hint: "check the names given by --engine and --dial"}
 	}
-	if _, err := session.LoadSheets(f.dial, f.engine); err == nil {
-		return fail(ExitFailed, fmt.Sprintf("try --engine %s --dial %s", shellWord(f.dial), shellWord(f.engine)),
-			"the two sheets look swapped: %s is a dial sheet, %s an engine sheet", f.engine, f.dial)
+	if _, err := session.LoadSheets(dial, engine); err == nil {
+		return fail(ExitFailed, fmt.Sprintf("try --engine %s --dial %s", shellWord(dial), shellWord(engine)),
+			"the two sheets look swapped: %s is a dial sheet, %s an engine sheet", engine, dial)
 	}
 	return &Failure{Code: ExitFailed, Err: err, Hint: "correct the sheet and try again"}
 }

@@ -88,7 +88,7 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 	}
 	sheets, err := session.LoadSheets(f.engine, f.dial)
 	if err != nil {
-		return f.sheetError(err)
+		return sheetError(f.engine, f.dial, err)
 	}
 	s := &liveSession{flags: f, sheets: sheets, typist: session.NewTypist(sheets.Engine.Cylinders)}
 	named := true
