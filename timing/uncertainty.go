@@ -4,14 +4,14 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/stat"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Component is one line of an uncertainty budget.
 type Component struct {
-	Name string
-	U    float64 // standard uncertainty it brings to the result, in the result's unit
-	DF   float64 // degrees of freedom, +Inf where U is taken as known
+	Name  string
+	U     float64 // standard uncertainty it brings to the result, in the result's unit
+	DF    float64 // degrees of freedom, +Inf where U is taken as known
+	Shape Shape
 }
 
 // Combine adds the components as independent ones, u² = sum u_i², and returns the effective degrees of freedom by the
@@ -108,17 +108,17 @@ func budget(d Dial, own series, all []series, kappa float64) []Component {
 	a, b := d.PlungerAngle.Radians(), d.CrownSlope.Radians()
 	q, known := float64(d.Graduation), math.Inf(1)
 	parts := []Component{
-		{"scatter of the passes", c * sd / math.Sqrt(float64(own.n)), df},
-		{"dial, limit of error", c * float64(d.MaxError) / math.Sqrt(3), known},
-		{"dial, graduation", c * q / math.Sqrt(12), known},
-		{"zero of the dial", c * d.zeroU(), known},
+		{"scatter of the passes", c * sd / math.Sqrt(float64(own.n)), df, Bell},
+		{"dial, limit of error", c * float64(d.MaxError) / math.Sqrt(3), known, Bell},
+		{"dial, graduation", c * q / math.Sqrt(12), known, Bell},
+		{"zero of the dial", c * d.zeroU(), known, Bell},
 		// travel = y cos(alpha-beta)/cos beta, differentiated by each angle.
-		{"plunger angle", own.mean * math.Abs(math.Sin(a-b)/math.Cos(b)) * d.PlungerAngleU.Radians(), known},
-		{"crown slope", own.mean * math.Abs(math.Sin(a)) / (math.Cos(b) * math.Cos(b)) * d.CrownSlopeU.Radians(), known},
+		{"plunger angle", own.mean * math.Abs(math.Sin(a-b)/math.Cos(b)) * d.PlungerAngleU.Radians(), known, Bell},
+		{"crown slope", own.mean * math.Abs(math.Sin(a)) / (math.Cos(b) * math.Cos(b)) * d.CrownSlopeU.Radians(), known, Bell},
 	}
 	if own.stops > 0 {
 		lag := c * kappa * float64(stopLag) * float64(own.stops) / float64(own.n)
-		parts = append(parts, Component{"lag of readings after stopping", lag / math.Sqrt(3), known})
+		parts = append(parts, Component{"lag of readings after stopping", lag / math.Sqrt(3), known, Rectangular})
 	}
 	return parts
 }
@@ -128,15 +128,4 @@ func budget(d Dial, own series, all []series, kappa float64) []Component {
 func (d Dial) zeroU() float64 {
 	q, h, r := float64(d.Graduation), float64(d.Hysteresis), float64(d.Repeatability)
 	return math.Sqrt((q*q + h*h + r*r) / 12)
-}
-
-// student returns Student's distribution with df degrees of freedom, which is the normal one for very many.
-func student(df float64) interface {
-	Quantile(p float64) float64
-	CDF(x float64) float64
-} {
-	if df > 1e6 {
-		return distuv.UnitNormal
-	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}
 }

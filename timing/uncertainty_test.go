@@ -11,7 +11,7 @@ import (
 // as 16.6 and 16.7; to more digits it is l alpha u = 50.000623e6 nm · 11.5e-6 · 0.029. 31.71061 and 16.65606 were computed
 // independently with mpmath.
 func TestGUMH1(t *testing.T) {
-	u, df := Combine([]Component{{"standard", 25, 18}, {"difference", 9.7, 25.6}, {"expansion", 2.9, 50}, {"temperature", 50.000623e6 * 11.5e-6 * 0.029, 2}})
+	u, df := Combine([]Component{{"standard", 25, 18, Bell}, {"difference", 9.7, 25.6, Bell}, {"expansion", 2.9, 50, Bell}, {"temperature", 50.000623e6 * 11.5e-6 * 0.029, 2, Bell}})
 	assert.InDelta(t, 31.71061, u, 5e-5, "inputs to six digits")
 	assert.InDelta(t, 16.65606, df, 5e-5, "inputs to six digits")
 	assert.InDelta(t, 2.92, student(math.Floor(df)).Quantile(0.995), 0.005, "k as printed")
@@ -20,7 +20,7 @@ func TestGUMH1(t *testing.T) {
 
 // JCGM 100:2008, G.4.1, from memory: 1.03 %, nu 19.0, t95 2.09, U 2.2 %; more digits computed independently with mpmath.
 func TestGUMG41(t *testing.T) {
-	u, df := Combine([]Component{{"a", 0.25, 9}, {"b", 0.57, 4}, {"c", 0.82, 14}})
+	u, df := Combine([]Component{{"a", 0.25, 9, Bell}, {"b", 0.57, 4, Bell}, {"c", 0.82, 14, Bell}})
 	assert.InDelta(t, 1.029466, u, 5e-7, "seven digits given")
 	assert.InDelta(t, 18.99874, df, 5e-6, "seven digits given")
 	assert.InDelta(t, 2.2, u*student(df).Quantile(0.975), 0.05, "as printed")
@@ -38,7 +38,7 @@ func TestGUMTableG2(t *testing.T) {
 
 func TestCombineWithoutScatter(t *testing.T) {
 	// Rectangular half-width a: a/sqrt 3; resolution q: q/sqrt 12 (JCGM 100:2008, 4.3.7).
-	u, df := Combine([]Component{{"known", 3, math.Inf(1)}, {"known too", 4, math.Inf(1)}})
+	u, df := Combine([]Component{{"known", 3, math.Inf(1), Bell}, {"known too", 4, math.Inf(1), Bell}})
 	assert.Equal(t, 5.0, u)
 	assert.True(t, math.IsInf(df, 1))
 	u, df = Combine(nil)
