@@ -31,14 +31,18 @@ type Distribution struct {
 	u     float64 // standard uncertainty
 	scale float64 // of the part that follows Student's distribution
 	df    float64
-	// The other part lies on 2*cells steps of the width given around 0, evenly within a step: below[i] is the probability of
-	// lying under the upper end of step i.
+	// The other part lies on an even number of steps of the width given around 0, evenly within a step: below[i] is the
+	// probability of lying under the upper end of step i.
 	width float64
 	below []float64
 }
 
-// cells is how many steps there are to either side of 0.
-const cells = 64
+// cells is how many steps there are to either side of 0 while the other part is worked out. finest is how many steps at
+// most are kept for one scale of Student's part, which smooths them.
+const (
+	cells  = 64
+	finest = 4
+)
 
 // Sum returns the distribution of the sum of the components, which are independent. Those with few degrees of freedom are
 // taken together as one that follows Student's distribution with the effective degrees of freedom (see Combine).
@@ -97,7 +101,15 @@ func (d *Distribution) spread(normal float64, halves []float64) {
 	for _, a := range halves {
 		cdf = d.widen(cdf, a)
 	}
-	d.below = cdf[1:]
+	// What Student's part smooths need not be laid out so finely.
+	take := min(max(1, int(d.scale/(finest*d.width))), cells/4)
+	for cells%take != 0 {
+		take--
+	}
+	d.width *= float64(take)
+	for i := take; i < len(cdf); i += take {
+		d.below = append(d.below, cdf[i])
+	}
 }
 
 // widen returns the distribution function after adding a rectangular error of half width a: the mean of the function
@@ -140,22 +152,25 @@ func (d Distribution) CDF(x float64) float64 {
 	case d.scale < d.width/4: // the other part alone
 		return d.laid(x)
 	}
+	// Each step counts as if it stood in its middle; how far it reaches to either side is left to the other part's scale.
 	t, sum, before := student(d.df), 0.0, 0.0
+	scale := math.Hypot(d.scale, d.width/math.Sqrt(12))
+	half := len(d.below) / 2
 	for i, b := range d.below {
-		middle := (float64(i-cells) + 0.5) * d.width
-		sum += (b - before) * t.CDF((x-middle)/d.scale)
+		middle := (float64(i-half) + 0.5) * d.width
+		sum += (b - before) * t.CDF((x-middle)/scale)
 		before = b
 	}
-	return min(max(0, sum+(1-before)*t.CDF((x-float64(cells)*d.width)/d.scale)), 1)
+	return min(max(0, sum+(1-before)*t.CDF((x-float64(half)*d.width)/scale)), 1)
 }
 
 // laid returns the probability that the part that is no Student's lies under x.
 func (d Distribution) laid(x float64) float64 {
-	at := x/d.width + cells // [steps from the first end]
+	at := x/d.width + float64(len(d.below)/2) // [steps from the first end]
 	switch {
 	case at <= 0:
 		return 0
-	case at >= 2*cells:
+	case at >= float64(len(d.below)):
 		return 1
 	}
 	i := int(at)
@@ -179,20 +194,29 @@ func (d Distribution) Quantile(p float64) float64 {
 	case d.below == nil:
 		return student(d.df).Quantile(p) * d.scale
 	}
-	return d.solve(p, student(d.df).Quantile(p)*d.scale+5*d.u)
+	// The normal twin's quantile is near. Should the true one not lie around it, it lies in the wider range.
+	share := d.scale / d.u
+	near := student(d.df/(share*share*share*share)).Quantile(p) * d.u
+	if x, ok := d.solve(p, 0.85*near, 1.1*near); ok {
+		return x
+	}
+	x, _ := d.solve(p, 0, student(d.df).Quantile(p)*d.scale+5*d.u)
+	return x
 }
 
-// solve returns the quantile of a probability of half or more, which lies between 0 and high, by the method of false
+// solve returns the quantile of a probability of more than a half, if it lies between low and high, by the method of false
 // position in its Illinois form (Dowell and Jarratt, BIT 11, 1971, from memory).
-func (d Distribution) solve(p, high float64) float64 {
-	low := 0.0
+func (d Distribution) solve(p, low, high float64) (x float64, ok bool) {
 	below, above := d.CDF(low)-p, d.CDF(high)-p
+	if below > 0 || above < 0 {
+		return 0, false
+	}
 	side := 0
 	for high-low > 1e-7*d.u {
 		x := high - above*(high-low)/(above-below)
 		switch f := d.CDF(x) - p; {
-		case math.Abs(f) < 1e-9:
-			return x
+		case math.Abs(f) < 1e-8:
+			return x, true
 		case f < 0:
 			low, below = x, f
 			if side < 0 {
@@ -207,7 +231,7 @@ func (d Distribution) solve(p, high float64) float64 {
 			side = 1
 		}
 	}
-	return (low + high) / 2
+	return (low + high) / 2, true
 }
 
 // student returns Student's distribution with df degrees of freedom, which is the normal one for very many.
