@@ -10,6 +10,8 @@ import (
 // Reading is what was read on the dial at one opening, as distances from the dial's zero (see Zero) along the plunger.
 type Reading struct {
 	Text string // as typed
+	// Pass is its number for people, from 1; 0 where its place among the others gives it.
+	Pass int
 	// None tells that nothing was read ("-"); the lengths are then 0.
 	None bool
 	// LastClosed and FirstOpen bracket the opening: the last reading with points closed and the first with points open. They
@@ -29,6 +31,14 @@ func (r Reading) Mid() Length { return (r.LastClosed + r.FirstOpen) / 2 }
 
 // Width returns the width of the bracket, 0 for a single reading.
 func (r Reading) Width() Length { return r.LastClosed - r.FirstOpen }
+
+// name returns what the pass is called for people: its number, or at, and what was typed.
+func (r Reading) name(at int) string {
+	if r.Pass > 0 {
+		at = r.Pass
+	}
+	return fmt.Sprintf("%d (%s)", at, strings.TrimSpace(r.Text))
+}
 
 // ParseReading reads a dial reading as people type it:
 //

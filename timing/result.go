@@ -75,6 +75,12 @@ type Result struct {
 	InTolerance float64
 	// Budget lists what makes Travel uncertain [mm]; empty without a pass.
 	Budget []Component
+	// Late is how late readings taken after stopping were taken to be [mm of travel]: it was added to each of them. Measured
+	// tells that brackets of the same hand show it; otherwise it is assumed. It is 0 where all passes are brackets.
+	Late     Length
+	Measured bool
+
+	evidence evidence
 }
 
 // When says whether the points open early or late.
@@ -86,50 +92,53 @@ func (r Result) When() When { return WhenOf(r.Error.Value) }
 func (s Setup) Evaluate(passes [][]Reading) ([]Result, error) {
 	all := make([]series, len(passes))
 	for i, readings := range passes {
-		var taken []Reading
-		for _, r := range readings {
-			if !r.None {
-				taken = append(taken, r)
-			}
-		}
 		var err error
-		if all[i], err = newSeries(s.Dial, s.Target.Travel, taken); err != nil {
+		if all[i], err = newSeries(s.Dial, s.Target.Travel, readings); err != nil {
 			return nil, err
 		}
 	}
+	late, spent := lagOf(all, s.kappa), 0.0
+	if late.measured {
+		spent = 1
+	}
+	for i := range all {
+		all[i].correct(late.late)
+	}
 	out := make([]Result, len(passes))
-	for i, own := range all {
+	for i := range all {
+		e := evidence{own: all[i], lag: late, kappa: s.kappa}
+		e.sd, e.df = pooled(all[i], all, s.kappa, spent)
 		var err error
-		if out[i], err = s.result(own, all); err != nil {
+		if out[i], err = s.result(e); err != nil {
 			return nil, err
 		}
+		out[i].Error.Caveats = append(out[i].Error.Caveats, append(outliers(i, all, e, s.Dial), drift(all[i], late.late, s.Dial)...)...)
 	}
 	return out, nil
 }
 
-func (s Setup) result(own series, all []series) (Result, error) {
-	var r Result
-	if own.n == 0 {
+func (s Setup) result(e evidence) (Result, error) {
+	r := Result{evidence: e}
+	n := e.own.n()
+	if n == 0 {
 		r.Error.Caveats = []Caveat{{"no_pass", "no pass with both an opening and a usable reading; turn through the mark again and read the dial"}}
 		return r, nil
 	}
-	r.Budget = budget(s.Dial, own, all, s.kappa)
-	u, df := Combine(r.Budget)
-	travel := Length(own.mean / s.Dial.Ratio())
-	half := Length(student(df).Quantile((1+Coverage)/2) * u)
-	r.Travel = Estimate[Length]{Value: travel, U: Length(u), Interval: [2]Length{travel - half, travel + half}, Coverage: Coverage, DF: df, N: own.n}
-	r.Error = r.Travel
-	r.Error.Value -= s.Target.Travel
-	r.Error.Interval[0] -= s.Target.Travel
-	r.Error.Interval[1] -= s.Target.Travel
-	r.Error.Caveats = s.caveats(own)
+	ratio := s.Dial.Ratio()
+	r.Budget = e.budget(s.Dial, n, e.df)
+	r.Travel = newEstimate(Length(e.own.mean/ratio), r.Budget, n)
+	r.Error = r.Travel.less(s.Target.Travel)
+	if e.own.stops() > 0 {
+		r.Late, r.Measured = Length(e.lag.late/ratio), e.lag.measured
+	}
+	r.Error.Caveats = s.caveats(r)
 
 	var err error
 	if r.ErrorAngle, err = s.inDegrees(r.Travel); err != nil {
 		return Result{}, err
 	}
-	if own.n > 1 {
-		sd := Length(math.Sqrt(own.variance) / s.Dial.Ratio())
+	if n > 1 {
+		sd := Length(math.Sqrt(e.own.variance) / ratio)
 		r.Scatter = &sd
 	}
 	r.Verdict = Decide(r.Error, s.Target.Low, s.Target.High)
@@ -156,28 +165,34 @@ func (s Setup) inDegrees(travel Estimate[Length]) (Estimate[Angle], error) {
 		}
 		e.Interval[i] = end - s.Target.Angle
 	}
-	// Half the interval over its quantile: as good as u over the slope away from top dead centre, and finite at it.
-	e.U = (e.Interval[1] - e.Interval[0]) / Angle(2*student(travel.DF).Quantile((1+travel.Coverage)/2))
+	// As good as u over the slope away from top dead centre, and finite at it.
+	e.U = (e.Interval[1] - e.Interval[0]) * Angle(travel.U/(travel.Interval[1]-travel.Interval[0]))
 	return e, nil
 }
 
-// caveats says what the passes of a series leave open.
-func (s Setup) caveats(own series) []Caveat {
+// caveats says what the passes behind a result leave open.
+func (s Setup) caveats(r Result) []Caveat {
 	var out []Caveat
-	if own.n == 1 {
-		out = append(out, Caveat{"one_pass", "one pass alone shows no repeatability and never proves the timing in tolerance; make at least two more"})
+	own, lag := r.evidence.own, r.evidence.lag
+	if own.n() == 1 {
+		out = append(out, Caveat{"one_pass", "one pass alone shows no repeatability and never proves the timing in tolerance; make more"})
 	}
-	if own.stops > 0 {
-		stopped := fmt.Sprintf("%d of %d passes have", own.stops, own.n)
+	if stops := own.stops(); stops > 0 {
+		stopped := fmt.Sprintf("%d of %d passes have", stops, own.n())
 		switch {
-		case own.n == 1:
+		case own.n() == 1:
 			stopped = "the pass has"
-		case own.stops == 1:
-			stopped = fmt.Sprintf("1 of %d passes has", own.n)
+		case stops == 1:
+			stopped = fmt.Sprintf("1 of %d passes has", own.n())
 		}
-		out = append(out, Caveat{"read_after_stopping", fmt.Sprintf(
-			"%s one reading: taken after stopping, it may be late by up to %.3f mm at a slow creep; type last closed / first open, as 2.03/1.98",
-			stopped, float64(stopLag)*s.kappa/s.Dial.Ratio())})
+		how := fmt.Sprintf("%.3f mm was added to each, measured from %d stops against %d brackets of this session", r.Late, lag.stops, lag.bracket)
+		code := "read_after_stopping_measured"
+		if !lag.measured {
+			code = "read_after_stopping"
+			how = fmt.Sprintf("it is taken as %.3f mm late, as at a slow creep, and that was added; this is assumed, not measured: "+
+				"type last closed / first open, as 2.03/1.98, or in one cylinder make two passes of each kind", r.Late)
+		}
+		out = append(out, Caveat{code, fmt.Sprintf("%s one reading, taken after stopping: %s", stopped, how)})
 	}
 	if s.Dial.PlungerAngle != 0 {
 		out = append(out, Caveat{"inclined_plunger", fmt.Sprintf(

@@ -11,7 +11,7 @@ import (
 // as 16.6 and 16.7; to more digits it is l alpha u = 50.000623e6 nm · 11.5e-6 · 0.029. 31.71061 and 16.65606 were computed
 // independently with mpmath.
 func TestGUMH1(t *testing.T) {
-	u, df := Combine([]Component{{"standard", 25, 18, Bell}, {"difference", 9.7, 25.6, Bell}, {"expansion", 2.9, 50, Bell}, {"temperature", 50.000623e6 * 11.5e-6 * 0.029, 2, Bell}})
+	u, df := Combine([]Component{{U: 25, DF: 18}, {U: 9.7, DF: 25.6}, {U: 2.9, DF: 50}, {U: 50.000623e6 * 11.5e-6 * 0.029, DF: 2}})
 	assert.InDelta(t, 31.71061, u, 5e-5, "inputs to six digits")
 	assert.InDelta(t, 16.65606, df, 5e-5, "inputs to six digits")
 	assert.InDelta(t, 2.92, student(math.Floor(df)).Quantile(0.995), 0.005, "k as printed")
@@ -20,7 +20,7 @@ func TestGUMH1(t *testing.T) {
 
 // JCGM 100:2008, G.4.1, from memory: 1.03 %, nu 19.0, t95 2.09, U 2.2 %; more digits computed independently with mpmath.
 func TestGUMG41(t *testing.T) {
-	u, df := Combine([]Component{{"a", 0.25, 9, Bell}, {"b", 0.57, 4, Bell}, {"c", 0.82, 14, Bell}})
+	u, df := Combine([]Component{{U: 0.25, DF: 9}, {U: 0.57, DF: 4}, {U: 0.82, DF: 14}})
 	assert.InDelta(t, 1.029466, u, 5e-7, "seven digits given")
 	assert.InDelta(t, 18.99874, df, 5e-6, "seven digits given")
 	assert.InDelta(t, 2.2, u*student(df).Quantile(0.975), 0.05, "as printed")
@@ -38,7 +38,7 @@ func TestGUMTableG2(t *testing.T) {
 
 func TestCombineWithoutScatter(t *testing.T) {
 	// Rectangular half-width a: a/sqrt 3; resolution q: q/sqrt 12 (JCGM 100:2008, 4.3.7).
-	u, df := Combine([]Component{{"known", 3, math.Inf(1), Bell}, {"known too", 4, math.Inf(1), Bell}})
+	u, df := Combine([]Component{{U: 3, DF: math.Inf(1)}, {U: 4, DF: math.Inf(1)}})
 	assert.Equal(t, 5.0, u)
 	assert.True(t, math.IsInf(df, 1))
 	u, df = Combine(nil)
@@ -48,15 +48,22 @@ func TestCombineWithoutScatter(t *testing.T) {
 
 // The formula of pooled, worked by hand.
 func TestPooled(t *testing.T) {
+	of := func(n int, variance, reading float64) series {
+		return series{passes: make([]pass, n), variance: variance, reading: reading}
+	}
 	kappa, q := 0.2, 0.01
 	v := (0.03*0.03+0.05*0.05)/2/12 + q*q/24
-	own := series{n: 2, variance: 0.0008, reading: v}
-	others := []series{own, {n: 1, variance: 0}, {n: 4, variance: 0.0002}}
-	sd, df := pooled(own, others, kappa)
+	own := of(2, 0.0008, v)
+	others := []series{own, of(1, 0, 0), of(4, 0.0002, 0)}
+	sd, df := pooled(own, others, kappa, 0)
 	assert.InDelta(t, 4+1+3, df, 0)
 	assert.InDelta(t, math.Sqrt((4*(0.3*0.3*0.2*0.2+v)+1*0.0008+3*0.0002)/8), sd, 1e-15, "rounding only")
+	// One degree of freedom spent on the lag of stops.
+	sd, df = pooled(own, others, kappa, 1)
+	assert.InDelta(t, 7, df, 0)
+	assert.InDelta(t, math.Sqrt((4*(0.3*0.3*0.2*0.2+v)+1*0.0008+3*0.0002)/7), sd, 1e-15)
 	// One pass alone: the prior is all there is, and it is finite.
-	sd, df = pooled(series{n: 1, reading: v}, []series{{n: 1, reading: v}}, kappa)
+	sd, df = pooled(of(1, 0, v), []series{of(1, 0, v)}, kappa, 0)
 	assert.InDelta(t, 4, df, 0)
 	assert.InDelta(t, math.Sqrt(0.3*0.3*0.2*0.2+v), sd, 1e-15)
 }
@@ -65,9 +72,9 @@ func TestPooled(t *testing.T) {
 func TestBudgetAngles(t *testing.T) {
 	d := NewDial(10)
 	d.PlungerAngle, d.CrownSlope, d.PlungerAngleU, d.CrownSlopeU = 20, 5, 1, 3
-	own := series{n: 1, mean: 2}
+	e := evidence{own: series{passes: make([]pass, 1), mean: 2}, sd: 0.06, df: 4}
 	parts := map[string]float64{}
-	for _, p := range budget(d, own, []series{own}, 0.2) {
+	for _, p := range e.budget(d, 1, e.df) {
 		parts[p.Name] = p.U
 	}
 	diff := func(change func(*Dial, Angle)) float64 {
@@ -81,5 +88,5 @@ func TestBudgetAngles(t *testing.T) {
 	assert.InDelta(t, diff(func(d *Dial, a Angle) { d.CrownSlope += a })*Angle(3).Radians(), parts["crown slope"], 1e-8)
 	assert.InDelta(t, 0.015/math.Sqrt(3)/d.Ratio(), parts["dial, limit of error"], 1e-15)
 	assert.InDelta(t, 0.01/math.Sqrt(12)/d.Ratio(), parts["dial, graduation"], 1e-15)
-	assert.NotContains(t, parts, "lag of readings after stopping")
+	assert.NotContains(t, parts, "lag of readings after stopping, assumed")
 }

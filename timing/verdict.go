@@ -1,7 +1,5 @@
 package timing
 
-import "math"
-
 // Verdict says what a measured error means for a tolerance.
 type Verdict uint8
 
@@ -28,13 +26,13 @@ const confidence = 0.95
 
 // Decide gives the verdict on an error whose tolerance runs from low to high (ISO 14253-1:2017: conformity is proven only
 // inside the zone shrunk by a guard band, and non-conformity only outside the zone widened by it; the band is 1.65 u
-// for 95 %, from memory, or the one-sided Student quantile instead of 1.65 where the degrees of freedom are few). Fewer
-// than two passes never prove conformity: a second turn might have told otherwise.
+// for 95 %, from memory; here the one-sided quantile of the estimate's own distribution stands for it, which is Student's
+// where the degrees of freedom are few). Fewer than two passes never prove conformity: a second turn might have told otherwise.
 func Decide(e Estimate[Length], low, high Length) Verdict {
 	if !e.Known() {
 		return CannotTell
 	}
-	guard := Length(student(e.DF).Quantile(confidence)) * e.U
+	guard := e.quantile(confidence)
 	switch {
 	case e.Value > high+guard || e.Value < low-guard:
 		return OutOfTolerance
@@ -45,7 +43,7 @@ func Decide(e Estimate[Length], low, high Length) Verdict {
 }
 
 // Probability returns the probability that the true error lies between low and high, 0..1 (JCGM 106:2012, 7.2), from
-// Student's distribution with the estimate's degrees of freedom. Ends may be infinite. Without a pass it is 0 and means
+// the estimate's distribution. Ends may be infinite. Without a pass it is 0 and means
 // nothing.
 func Probability(e Estimate[Length], low, high Length) float64 {
 	if !e.Known() {
@@ -57,15 +55,5 @@ func Probability(e Estimate[Length], low, high Length) float64 {
 		}
 		return 0
 	}
-	below := func(end Length) float64 {
-		z := float64((end - e.Value) / e.U)
-		switch {
-		case math.IsInf(z, 1):
-			return 1
-		case math.IsInf(z, -1):
-			return 0
-		}
-		return student(e.DF).CDF(z)
-	}
-	return below(high) - below(low)
+	return e.below(high) - e.below(low)
 }

@@ -172,6 +172,7 @@ func (b *builder) reading(d, was logbook.Reading) {
 		p.Unused = "another reading belongs to the same opening"
 	default:
 		b.used[key] = true
+		reading.Pass = p.N
 		s.used = append(s.used, reading)
 	}
 	s.passes = append(s.passes, p)
@@ -197,7 +198,7 @@ func (b *builder) finish() (Report, error) {
 	}
 	for i, s := range b.series {
 		p := Phase{Phase: s.place.Phase, Passes: s.passes, Caveats: unusedCaveats(s.passes)}
-		p.fill(results[i])
+		p.fill(b.sheets.Setup, results[i])
 		b.add(s.place.Cylinder, p)
 	}
 	for _, c := range b.report.Cylinders {

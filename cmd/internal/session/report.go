@@ -1,7 +1,6 @@
 package session
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -45,23 +44,37 @@ type Cylinder struct {
 
 // Phase is what was measured on one cylinder before, or after, the work.
 type Phase struct {
-	Phase         logbook.Phase   `json:"phase"`
-	Passes        []Pass          `json:"passes"`
-	N             int             `json:"n"` // passes that the result rests on
-	ErrorMM       *float64        `json:"error_mm"`
-	ErrorDeg      *float64        `json:"error_deg"`
-	UncertaintyMM *float64        `json:"uncertainty_mm"` // standard uncertainty
-	IntervalMM    *[2]float64     `json:"interval_mm"`
-	IntervalDeg   *[2]float64     `json:"interval_deg"`
-	Coverage      *float64        `json:"coverage"`
-	DF            *float64        `json:"degrees_of_freedom"`
-	ScatterMM     *float64        `json:"scatter_mm"` // standard deviation of single passes
-	Verdict       string          `json:"verdict"`
-	EarlyOrLate   *string         `json:"early_or_late"`
-	InTolerance   *float64        `json:"probability_in_tolerance"`
-	Caveats       []timing.Caveat `json:"caveats"`
+	Phase         logbook.Phase `json:"phase"`
+	Passes        []Pass        `json:"passes"`
+	N             int           `json:"n"` // passes that the result rests on
+	ErrorMM       *float64      `json:"error_mm"`
+	ErrorDeg      *float64      `json:"error_deg"`
+	UncertaintyMM *float64      `json:"uncertainty_mm"` // standard uncertainty
+	IntervalMM    *[2]float64   `json:"interval_mm"`
+	IntervalDeg   *[2]float64   `json:"interval_deg"`
+	Coverage      *float64      `json:"coverage"`
+	DF            *float64      `json:"degrees_of_freedom"`
+	ScatterMM     *float64      `json:"scatter_mm"` // standard deviation of single passes
+	Verdict       string        `json:"verdict"`
+	EarlyOrLate   *string       `json:"early_or_late"`
+	InTolerance   *float64      `json:"probability_in_tolerance"`
+	// PassesNeeded is how many more passes would settle the verdict, should their mean stay what it is: 0 when it is settled,
+	// null when no number of them would.
+	PassesNeeded *int `json:"passes_needed"`
+	// Budget lists what makes the error uncertain.
+	Budget  []Component     `json:"budget"`
+	Caveats []timing.Caveat `json:"caveats"`
+}
 
-	limit string // the largest part of the uncertainty, when more passes do not lessen it
+// Component is one line of an uncertainty budget.
+type Component struct {
+	Name  string  `json:"name"`
+	UMM   float64 `json:"uncertainty_mm"` // standard uncertainty [mm of travel]
+	Shape string  `json:"shape"`          // normal or rectangular
+	// DF is null where the uncertainty is taken as known.
+	DF     *float64 `json:"degrees_of_freedom"`
+	Share  float64  `json:"share"` // of the squared uncertainty, 0..1
+	Remedy string   `json:"remedy"`
 }
 
 // Pass is one reading and the opening it belongs to.
@@ -129,7 +142,7 @@ func (r Report) figures() Report {
 	for i, c := range r.Cylinders {
 		phases := slices.Clone(c.Phases)
 		for k := range phases {
-			phases[k].Passes, phases[k].Caveats = []Pass{}, []timing.Caveat{}
+			phases[k].Passes, phases[k].Budget, phases[k].Caveats = []Pass{}, []Component{}, []timing.Caveat{}
 		}
 		r.Cylinders[i].Phases = phases
 	}
@@ -145,7 +158,8 @@ func newEdge(a Approach) *Edge {
 }
 
 // fill puts a result into the phase; without one the figures stay null.
-func (p *Phase) fill(r timing.Result) {
+func (p *Phase) fill(setup timing.Setup, r timing.Result) {
+	p.Budget = []Component{}
 	p.N, p.Verdict, p.Caveats = r.Error.N, r.Verdict.String(), append(p.Caveats, r.Error.Caveats...)
 	if !r.Error.Known() {
 		return
@@ -156,11 +170,15 @@ func (p *Phase) fill(r timing.Result) {
 	p.IntervalMM = &[2]float64{float64(r.Error.Interval[0]), float64(r.Error.Interval[1])}
 	p.IntervalDeg = &[2]float64{float64(r.ErrorAngle.Interval[0]), float64(r.ErrorAngle.Interval[1])}
 	p.Coverage, p.DF, p.EarlyOrLate, p.InTolerance = number(r.Error.Coverage), number(r.Error.DF), &when, number(r.InTolerance)
-	if len(r.Budget) > 0 {
-		largest := slices.MaxFunc(r.Budget, func(x, y timing.Component) int { return cmp.Compare(x.U, y.U) })
-		if math.IsInf(largest.DF, 1) { // taken as known, not found from the passes
-			p.limit = largest.Name
+	if more, ok := setup.Needed(r); ok {
+		p.PassesNeeded = &more
+	}
+	for _, part := range r.Budget {
+		c := Component{Name: part.Name, UMM: part.U, Shape: part.Shape.String(), Remedy: part.Remedy, Share: math.Pow(part.U/float64(r.Error.U), 2)}
+		if !math.IsInf(part.DF, 1) {
+			c.DF = number(part.DF)
 		}
+		p.Budget = append(p.Budget, c)
 	}
 	if r.Scatter != nil {
 		p.ScatterMM = number(float64(*r.Scatter))

@@ -131,14 +131,22 @@ func verdict(ph Phase) string {
 	case timing.OutOfTolerance.String():
 		return "out of tolerance, too " + *ph.EarlyOrLate
 	}
-	if ph.N == 1 {
-		return "cannot tell from one pass; make at least two more"
+	if ph.PassesNeeded != nil {
+		return fmt.Sprintf("cannot tell yet; %s should settle it, if they come out like these", pump.Count(*ph.PassesNeeded, "more pass", "more passes"))
 	}
-	const cannot = "cannot tell yet, the uncertainty reaches across an end of the tolerance; "
-	if ph.limit != "" {
-		return cannot + "its largest part, which more passes do not lessen, is: " + ph.limit
+	c := ph.largest()
+	return fmt.Sprintf("cannot tell, and more passes will not settle it: the error is too near an end of the tolerance for the rest of the uncertainty; "+
+		"most of that is from %s (%s)", c.Name, c.Remedy)
+}
+
+// largest returns the largest part of the uncertainty that more passes do not lessen.
+func (ph Phase) largest() (largest Component) {
+	for _, c := range ph.Budget {
+		if c.DF == nil && c.UMM >= largest.UMM {
+			largest = c
+		}
 	}
-	return cannot + "make more passes"
+	return largest
 }
 
 // percent never says 0 or 100 for what is merely near.

@@ -25,7 +25,7 @@ func TestPrint(t *testing.T) {
 		"verdict: out of tolerance, too early (probability in tolerance:",
 		"right, as left\n",
 		"error: 0.00 mm: neither early nor late",
-		"verdict: cannot tell from one pass; make at least two more",
+		"verdict: cannot tell yet; 1 more pass should settle it",
 		"not used",
 		"note: pass 2, reading \"about \\x1b[2J two\", is kept but not used",
 		"note: 1 opening without a reading (at 7.000 s)",
@@ -55,12 +55,12 @@ func TestCannotTellNamesTheLimit(t *testing.T) {
 		return out
 	}
 	for limit, want := range map[timing.Length]string{
-		0.3: "cannot tell yet, the uncertainty reaches across an end of the tolerance; its largest part, which more passes do not lessen, is: dial, limit of error",
-		0:   "cannot tell yet, the uncertainty reaches across an end of the tolerance; make more passes",
+		0.3: "cannot tell, and more passes will not settle it: the error is too near an end of the tolerance for the rest of the uncertainty; most of that is from dial, limit of error (the dial's own certificate, as max_error in its sheet)",
+		0:   "cannot tell yet; 3 more passes should settle it, if they come out like these",
 	} {
 		s := setup(limit)
 		var readings []timing.Reading
-		for _, text := range []string{"2.12/2.06", "2.14/2.08"} {
+		for _, text := range []string{"2.07/2.01", "2.09/2.03"} {
 			r, err := s.ParseReading(text)
 			require.NoError(t, err)
 			readings = append(readings, r)
@@ -68,7 +68,7 @@ func TestCannotTellNamesTheLimit(t *testing.T) {
 		results, err := s.Evaluate([][]timing.Reading{readings})
 		require.NoError(t, err)
 		var ph Phase
-		ph.fill(results[0])
+		ph.fill(s, results[0])
 		assert.Equal(t, want, verdict(ph))
 	}
 }
