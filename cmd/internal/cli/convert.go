@@ -10,51 +10,88 @@ import (
 	"github.com/spf13/pflag"
 
 	"breakcue/timing"
-	"breakcue/timing/sheet"
 )
 
-// conversion is what convert prints with --json. Nothing in it is rounded; what needs a crank is null without one.
+// conversion is what convert prints with --json. Nothing in it is rounded; what needs a crank is null without one, and what
+// needs an uncertainty without one.
 type conversion struct {
-	Schema       string   `json:"schema"`
-	Value        string   `json:"value"`
-	TravelMM     float64  `json:"travel_mm"`
-	TravelIn     float64  `json:"travel_in"`
-	TravelThou   float64  `json:"travel_thou"`
-	AngleDeg     *float64 `json:"angle_deg"`
-	Slope        *float64 `json:"slope_mm_per_deg"`
+	Schema     string  `json:"schema"`
+	Value      string  `json:"value"`
+	TravelMM   float64 `json:"travel_mm"`
+	TravelIn   float64 `json:"travel_in"`
+	TravelThou float64 `json:"travel_thou"`
+	// AngleDeg is before top dead centre, negative after it.
+	AngleDeg *float64 `json:"angle_deg"`
+	Slope    *float64 `json:"slope_mm_per_deg"`
+	crankMeasures
+	uncertainConversion
+}
+
+// crankMeasures are a crank's measures, null when it is not known.
+type crankMeasures struct {
 	StrokeMM     *float64 `json:"stroke_mm"`
 	RodMM        *float64 `json:"rod_mm"`
 	PinOffsetMM  *float64 `json:"pin_offset_mm"`
 	TrueStrokeMM *float64 `json:"true_stroke_mm"`
 }
 
-// crankFlags are the flags that give a crank, as typed.
-type crankFlags struct{ engine, stroke, rod, pinOffset string }
+func measuresOf(c timing.Crank) crankMeasures {
+	if !c.Known() {
+		return crankMeasures{}
+	}
+	stroke, rod, offset, full := float64(c.Stroke()), float64(c.Rod()), float64(c.PinOffset()), float64(c.TrueStroke())
+	return crankMeasures{&stroke, &rod, &offset, &full}
+}
+
+// convertFlags are the flags of convert, as typed.
+type convertFlags struct {
+	crankFlags
+	uncertainty string
+	json        bool
+	table       bool
+	wheel       wheelFlags
+}
 
 func newConvert(env Env) *cobra.Command {
-	var flags crankFlags
-	var asJSON bool
+	var flags convertFlags
 	c := &cobra.Command{
 		Use:   "convert VALUE",
-		Short: "Turn piston travel into crank angle and back, millimetres into inches",
+		Short: "Turn piston travel into crank angle and back, millimetres into inches; print a degree wheel table",
 		Long: `Turn piston travel before top dead centre into crank angle and back, exactly, and millimetres into inches.
 
 VALUE is a number with its unit: 2mm, 2,0mm, 0.078in, 78.5thou, 20deg. Angles need a crank: --stroke and --rod, or
 --engine with a sheet. --stroke is twice the crank radius; a positive --pin-offset moves top dead centre after the
-crank's top position in the direction of rotation.`,
+crank's top position in the direction of rotation.
+
+VALUE, --stroke, --rod and --pin-offset may have an uncertainty, as 2mm±0.02mm or --rod 110±0.5 (+- will do for ±), that of
+VALUE also by --uncertainty. It is a standard uncertainty, one standard deviation: where only limits are known, 0.58 of their
+distance from the middle. It is carried through the exact crank, near top dead centre too, where a slope would mislead.
+
+--table prints travel for angles from --from to --to.`,
 		Example: `  breakcue convert 2mm --stroke 54 --rod 110
-  breakcue convert 20deg --engine twin.toml --json`,
-		Args: oneValue,
+  breakcue convert 2mm±0.02mm --stroke 54 --rod 110±0.5
+  breakcue convert 20deg --engine twin.toml --json
+  breakcue convert --table --stroke 54 --rod 110`,
+		Args: func(c *cobra.Command, args []string) error {
+			if flags.table {
+				return noValue(c, args)
+			}
+			return oneValue(c, args)
+		},
 		RunE: func(c *cobra.Command, args []string) error {
-			crank, err := flags.crank()
+			if flags.table {
+				return flags.printWheel(env.Out, c.Flags().Changed)
+			}
+			for _, name := range wheelOnly {
+				if c.Flags().Changed(name) {
+					return fail(ExitUsage, "add --table, or leave it out", "--%s is only for --table", name)
+				}
+			}
+			out, err := flags.convert(args[0])
 			if err != nil {
 				return err
 			}
-			out, err := convert(args[0], crank)
-			if err != nil {
-				return err
-			}
-			if asJSON {
+			if flags.json {
 				return printJSON(env.Out, out)
 			}
 			return out.print(env.Out)
@@ -68,12 +105,12 @@ crank's top position in the direction of rotation.`,
 		}
 		return c.Parent().FlagErrorFunc()(c, err)
 	})
+	flags.crankFlags.add(c)
+	flags.wheel.add(c)
 	f := c.Flags()
-	f.StringVar(&flags.stroke, "stroke", "", "stroke, twice the crank radius (mm unless a unit is given)")
-	f.StringVar(&flags.rod, "rod", "", "rod length between centres (mm unless a unit is given)")
-	f.StringVar(&flags.pinOffset, "pin-offset", "", "offset of the piston pin (mm unless a unit is given)")
-	f.StringVar(&flags.engine, "engine", "", "engine sheet to take the crank from")
-	f.BoolVar(&asJSON, "json", false, "print one JSON object, not rounded")
+	f.StringVar(&flags.uncertainty, "uncertainty", "", "standard uncertainty of VALUE (in its unit unless another is given)")
+	f.BoolVar(&flags.table, "table", false, "print a degree wheel table")
+	f.BoolVar(&flags.json, "json", false, "print one JSON object, not rounded")
 	return c
 }
 
@@ -88,54 +125,16 @@ func oneValue(c *cobra.Command, args []string) error {
 	return exactArgs(1, "one VALUE")(c, args)
 }
 
-// crank returns the crank that the flags give, or the unknown one when there are none.
-func (f crankFlags) crank() (timing.Crank, error) {
-	typed := f.stroke + f.rod + f.pinOffset
-	switch {
-	case f.engine != "" && typed != "":
-		return timing.Crank{}, fail(ExitUsage, "leave out --stroke, --rod and --pin-offset, or --engine", "the crank is given twice")
-	case f.engine != "":
-		e, err := sheet.LoadEngine(f.engine)
-		if err != nil {
-			return timing.Crank{}, fail(ExitFailed, "correct the engine sheet and try again", "%w", err)
-		}
-		return e.Crank, nil
-	case typed == "":
-		return timing.Crank{}, nil
-	case f.stroke == "" || f.rod == "":
-		return timing.Crank{}, fail(ExitUsage, "give both, as --stroke 54 --rod 110", "a crank needs --stroke and --rod")
-	}
-	var lengths [3]timing.Length
-	for i, flag := range []struct{ name, text string }{{"--stroke", f.stroke}, {"--rod", f.rod}, {"--pin-offset", f.pinOffset}} {
-		if flag.text == "" {
-			continue
-		}
-		q, err := timing.ParseQuantity(flag.text)
-		if err == nil {
-			lengths[i], err = q.Length(timing.Millimetre)
-		}
-		if err != nil {
-			return timing.Crank{}, fail(ExitUsage, "give it as 54, 54mm or 2.125in", "%s: %w", flag.name, err)
-		}
-	}
-	crank, err := timing.NewCrank(lengths[0], lengths[1], lengths[2])
-	if err != nil {
-		return timing.Crank{}, fail(ExitUsage, "check --stroke, --rod and --pin-offset: the stroke is twice the crank radius, "+
-			"the rod is measured between centres", "%w", err)
-	}
-	return crank, nil
-}
-
 // convert works out everything that can be had from a value as typed.
-func convert(text string, crank timing.Crank) (conversion, error) {
+func (f convertFlags) convert(text string) (conversion, error) {
 	out := conversion{Schema: "breakcue.convert/1", Value: text}
-	const hint = "give a number and its unit, as 2mm, 0.078in, 78.5thou or 20deg"
-	q, err := timing.ParseQuantity(text)
+	crank, crankU, err := f.uncertain()
 	if err != nil {
-		return out, fail(ExitUsage, hint, "%w", err)
+		return out, err
 	}
-	if q.Unit == timing.NoUnit {
-		return out, fail(ExitUsage, hint, "%q has no unit", text)
+	q, u, err := f.value(text)
+	if err != nil {
+		return out, err
 	}
 	if q.Unit == timing.Degree && !crank.Known() {
 		return out, fail(ExitUsage, "add --stroke and --rod, or --engine SHEET", "an angle needs a crank to become a travel")
@@ -149,12 +148,48 @@ func convert(text string, crank timing.Crank) (conversion, error) {
 		return out, fail(ExitUsage, "give a value that this crank can reach", "%w", err)
 	}
 	out.TravelMM, out.TravelIn, out.TravelThou = float64(travel), travel.Inches(), travel.Thou()
+	out.crankMeasures = measuresOf(crank)
 	if crank.Known() {
-		stroke, rod, offset, full := float64(crank.Stroke()), float64(crank.Rod()), float64(crank.PinOffset()), float64(crank.TrueStroke())
 		out.AngleDeg, out.Slope = (*float64)(&angle), &slope
-		out.StrokeMM, out.RodMM, out.PinOffsetMM, out.TrueStrokeMM = &stroke, &rod, &offset, &full
+	}
+	if u == nil && crankU.Known() {
+		return out, nil
+	}
+	if out.uncertainConversion, err = carried(q, u, travel, angle, crank, crankU); err != nil {
+		return out, fail(ExitUsage, "check the uncertainties: each is one standard deviation", "%w", err)
 	}
 	return out, nil
+}
+
+// value reads VALUE and its uncertainty, which is nil when there is none, from VALUE itself or from the flag.
+func (f convertFlags) value(text string) (timing.Quantity, *timing.Quantity, error) {
+	const hint = "give a number and its unit, as 2mm, 0.078in, 78.5thou or 20deg"
+	q, u, err := timing.ParseUncertain(text)
+	if err != nil {
+		return q, nil, fail(ExitUsage, hint, "%w", err)
+	}
+	if q.Unit == timing.NoUnit {
+		return q, nil, fail(ExitUsage, hint, "%q has no unit", text)
+	}
+	_, plainErr := timing.ParseQuantity(text)
+	inValue := plainErr != nil
+	if f.uncertainty == "" {
+		if inValue {
+			return q, &u, nil
+		}
+		return q, nil, nil
+	}
+	if inValue {
+		return q, nil, fail(ExitUsage, "leave out --uncertainty, or what stands after ±", "the uncertainty of VALUE is given twice")
+	}
+	const hintU = "give it as 0.02mm or 0.1deg: one standard deviation of VALUE"
+	if u, err = timing.ParseQuantity(f.uncertainty); err == nil {
+		u, err = q.Uncertainty(u)
+	}
+	if err != nil {
+		return q, nil, fail(ExitUsage, hintU, "--uncertainty: %w", err)
+	}
+	return q, &u, nil
 }
 
 // solve returns travel, angle before top dead centre and slope [mm/degree] for a value; without a crank, travel alone.
@@ -179,7 +214,7 @@ func solve(q timing.Quantity, crank timing.Crank) (travel timing.Length, angle t
 func (c conversion) print(w io.Writer) error {
 	if c.AngleDeg == nil {
 		_, err := fmt.Fprintf(w, "%.4f mm = %.5f in = %.2f thou\n", c.TravelMM, c.TravelIn, c.TravelThou)
-		return err
+		return errors.Join(err, c.uncertainConversion.print(w))
 	}
 	where, angle := "before", *c.AngleDeg
 	if angle < 0 {
@@ -190,5 +225,5 @@ func (c conversion) print(w io.Writer) error {
 		"slope       %.4f mm per degree\n"+
 		"true stroke %.4f mm\n",
 		c.TravelMM, c.TravelIn, c.TravelThou, angle, where, *c.Slope, *c.TrueStrokeMM)
-	return err
+	return errors.Join(err, c.uncertainConversion.print(w))
 }

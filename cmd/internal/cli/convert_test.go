@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -46,6 +47,34 @@ func TestConvertIsNotRounded(t *testing.T) {
 			assert.InDelta(t, tc.slope, *got.Slope, 1e-10, "the table's ten digits")
 		}
 	}
+}
+
+// Every number is there unrounded; what was not asked for is null.
+func TestConvertCarriesUncertainty(t *testing.T) {
+	convert := func(args ...string) (c conversion) {
+		code, out, errs := run(append([]string{"convert", "--json"}, args...)...)
+		require.Equal(t, ExitOK, code, "%v: %s", args, errs)
+		require.NoError(t, json.Unmarshal([]byte(out), &c))
+		return c
+	}
+	c := convert("2mm±0.02mm", "--stroke", "54", "--rod", "110±0.5")
+	assert.InDelta(t, 0.02, *c.TravelUMM, 1e-12, "rounding only")
+	assert.InDelta(t, 0.02/25.4, *c.TravelUIn, 1e-12, "rounding only")
+	assert.InDelta(t, 0.95, *c.Coverage, 1e-12, "rounding only")
+	require.Len(t, c.Parts, 2)
+	// The slope at 2 mm was computed independently with mpmath; u/slope is the law of propagation (JCGM 100:2008, 5.1.2).
+	assert.InEpsilon(t, 0.02/0.1977003717, c.Parts[0].U, 1e-4, "the bend of the curve adds (u/travel)²")
+	assert.InDelta(t, math.Hypot(c.Parts[0].U, c.Parts[1].U), *c.AngleUDeg, 1e-12, "rounding only")
+	assert.Equal(t, "deg", c.Parts[0].Unit)
+
+	c = convert("20deg±0.3", "--stroke", "54", "--rod", "110")
+	assert.Equal(t, "mm", c.Parts[0].Unit)
+	assert.InDelta(t, 20-1.959964*0.3, c.AngleInterval[0], 1e-6, "the factor is printed to six digits")
+	c = convert("2mm±0.02mm")
+	assert.Nil(t, c.AngleUDeg)
+	assert.NotNil(t, c.TravelUMM)
+	c = convert("2mm", "--stroke", "54", "--rod", "110")
+	assert.Equal(t, uncertainConversion{}, c.uncertainConversion)
 }
 
 // What convert prints with --json, typed again, is taken: the true stroke and the angles of bottom dead centre.
