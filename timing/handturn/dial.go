@@ -23,7 +23,7 @@ func (e *engine) show(travel, mark timing.Length) (float64, error) {
 		}
 		reading += e.dialError * (travel - from) / mark
 	}
-	reading += e.zeroError + e.Dial.Hysteresis/2 + timing.Length(e.rng.Float64()-0.5)*e.Dial.Repeatability
+	reading += e.zeroError + friction(e.rng, e.Dial)
 	return math.Round(float64(reading / e.Dial.Graduation)), nil
 }
 

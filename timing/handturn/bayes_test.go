@@ -1,0 +1,123 @@
+package handturn
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"breakcue/timing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// JCGM 101:2008, 9.2: the sum of four rectangular variables of unit standard deviation lies within ±3.88 with 95 % (read there);
+// 2 sqrt 3 (2 - (3/5)^(1/4)) = 3.8807. Two make a triangle: ±2 sqrt 3 (1 - sqrt 0.05).
+func TestDensityOfRectangles(t *testing.T) {
+	half := math.Sqrt(3)
+	d := density{-8, 16.0 / cells, make([]float64, cells)}
+	d.p[cells/2], d.p[cells/2-1] = 0.5, 0.5 // a place, as near as cells allow: 1/64
+	unit := [2]float64{-half, half}
+	two := d.plus(unit).plus(unit)
+	lo, hi := two.central(0.95)
+	assert.InDelta(t, 2*half*(1-math.Sqrt(0.05)), hi, 2e-3, "an eighth of a cell")
+	assert.InDelta(t, -hi, lo, 1e-9, "even")
+	lo, hi = two.plus(unit).plus(unit).central(0.95)
+	assert.InDelta(t, 3.8807, hi, 2e-3, "an eighth of a cell")
+	assert.InDelta(t, -hi, lo, 1e-9)
+}
+
+func TestDensityOfPlaces(t *testing.T) {
+	d := density{0, 0.01, make([]float64, 200)}
+	d.p[50] = 1 // 0.50..0.51
+	moved := d.plus([2]float64{0.3, 0.3}, [2]float64{0.6, 0.6})
+	assert.InDelta(t, 0.505+0.3, moved.quantile(0.25), 0.001, "half the mass at each place; a tenth of a cell")
+	assert.InDelta(t, 0.505+0.6, moved.quantile(0.75), 0.001)
+}
+
+func TestPhi(t *testing.T) {
+	for z := -9.0; z <= 9; z += 0.0137 {
+		assert.InDelta(t, distuv.UnitNormal.CDF(z), phi(z), 5e-7, "what the table promises")
+	}
+}
+
+// coreDF and coreScatter are what package timing believes of the scatter before it has seen any.
+const (
+	coreDF                   = 4
+	coreScatter timing.Angle = 0.30
+)
+
+// The stated interval is Student's, from closed formulas; the same prior tried with the likelihood of brackets, in which nothing
+// but the range of each opening is used, must give nearly the same (JCGM 101:2008 in spirit: the propagation of distributions
+// validates the formulas). The dial here makes no errors, so that nothing hides the difference.
+func TestFormulasAgreeWithCensoredLikelihood(t *testing.T) {
+	c := crank(t)
+	d := timing.NewDial(10)
+	d.Graduation, d.MaxError, d.Hysteresis, d.Repeatability = 0.001, 0, 0, 0
+	s, err := timing.NewSetup(c, d, timing.Spec{
+		Value:     timing.Quantity{Value: 2, Unit: timing.Millimetre},
+		Tolerance: timing.Quantity{Value: 0.1, Unit: timing.Millimetre},
+	})
+	require.NoError(t, err)
+	const kappa = 0.1977003717 // mm/° at 2 mm: computed independently with mpmath
+	ratio := func(texts []string) (width, shift float64) {
+		var readings []timing.Reading
+		for _, text := range texts {
+			r, err := s.ParseReading(text)
+			require.NoError(t, err)
+			readings = append(readings, r)
+		}
+		results, err := s.Evaluate([][]timing.Reading{readings})
+		require.NoError(t, err)
+		ranges, err := censor(d, s.Target.Travel, readings)
+		require.NoError(t, err)
+		lo, hi := inverseChiSquare(coreDF, coreScatter).posterior(ranges, nil, kappa, 1, 0).central(timing.Coverage)
+		stated := results[0].Travel.Interval
+		return float64(stated[1]-stated[0]) / (hi - lo), (float64(stated[0]+stated[1])/2 - (lo+hi)/2) / (hi - lo)
+	}
+
+	// Steps of 0.02..0.03 mm, scatters of 0, 0.01, 0.04 and 0.1 mm, one to eight passes.
+	middles := []float64{2.000, 2.035, 1.945, 2.015, 2.030, 1.885, 1.995, 2.110}
+	for _, n := range []int{1, 2, 3, 4, 5, 6, 7, 8} {
+		for _, spread := range []float64{0, 0.2, 0.5, 1, 1.5} {
+			var texts []string
+			for i := range n {
+				middle, half := 2+spread*(middles[i]-2), 0.010+0.005*float64(i%2)
+				texts = append(texts, typed(d, math.Round((middle+half)*1000))+"/"+typed(d, math.Round((middle-half)*1000)))
+			}
+			width, shift := ratio(texts)
+			assert.InDelta(t, 1, width, 0.03, "%v", texts)
+			assert.InDelta(t, 0, shift, 0.01, "%v", texts)
+		}
+	}
+
+	// It does not hold where brackets are wide and all alike: then the spread of their middles says nothing, and the formulas,
+	// which go by it, give intervals that are too narrow, the more so the more there are.
+	for _, tt := range []struct {
+		text   string
+		n      int
+		lo, hi float64
+	}{
+		{"2.050/1.950", 1, 1.02, 1.10}, // a rectangle as wide as this has no tails
+		{"2.050/1.950", 3, 0.93, 0.99}, {"2.050/1.950", 5, 0.85, 0.91}, {"2.050/1.950", 8, 0.75, 0.83}, {"2.100/1.900", 8, 0.55, 0.63},
+	} {
+		width, shift := ratio(strings.Fields(strings.Repeat(tt.text+" ", tt.n)))
+		assert.True(t, width > tt.lo && width < tt.hi, "%d times %s: %.3f of the width", tt.n, tt.text, width)
+		assert.InDelta(t, 0, shift, 0.01)
+	}
+}
+
+// With a known scatter and readings that are no wider than it, mean and standard deviation are known: normal, sigma/sqrt n
+// and what the ranges add, w²/12 each.
+func TestPosteriorOfAnOracle(t *testing.T) {
+	var c censored
+	for _, m := range []float64{1.98, 2.03, 2.01, 1.99} {
+		c.lo, c.hi = append(c.lo, m-0.01), append(c.hi, m+0.01)
+	}
+	p := known(0.25).posterior(c, nil, 0.2, 1, 0)
+	lo, hi := p.central(0.95)
+	sd := math.Sqrt((0.05*0.05 + 0.02*0.02/12) / 4)
+	assert.InDelta(t, 2.0025-1.959964*sd, lo, 2e-4, "Sheppard's correction is good to 1e-5 here, the grid to 1e-4")
+	assert.InDelta(t, 2.0025+1.959964*sd, hi, 2e-4)
+}

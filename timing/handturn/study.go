@@ -1,0 +1,209 @@
+package handturn
+
+import (
+	"fmt"
+	"io"
+	"slices"
+
+	"breakcue/timing"
+)
+
+// typical is the population by which the intervals are judged; the others show what they are worth where engines are calmer or worse.
+var (
+	typical = Population{Median: 0.25, Spread: 2}
+	calm    = Population{Median: 0.12, Spread: 2}
+	worn    = Population{Median: 0.5, Spread: 2}
+)
+
+// study is everything that the table says.
+type study struct {
+	main  []tally    // of each of the classes
+	given [][]tally  // classes by givenSigmas
+	wrong [][2]tally // classes of two passes and more; true error at the late end of the tolerance and at the early one
+	power []tally    // powerClasses
+	other [][]tally  // pooledClasses by others
+}
+
+var (
+	passNumbers = [][2]int{{1, 1}, {2, 2}, {3, 4}, {5, 8}}
+	givenSigmas = []timing.Angle{0.12, 0.25, 0.5, 1}
+	others      = []Population{calm, typical, worn}
+)
+
+// classes returns the classes by mode, plunger and number of passes.
+func classes() []Class {
+	var out []Class
+	for _, stops := range []bool{false, true} {
+		for _, inclined := range []bool{false, true} {
+			for _, n := range passNumbers {
+				out = append(out, Class{Stops: stops, Inclined: inclined, Least: n[0], Most: n[1]})
+			}
+		}
+	}
+	return out
+}
+
+// repeatedClasses returns those that can prove a timing in tolerance.
+func repeatedClasses() []Class {
+	return slices.DeleteFunc(classes(), func(c Class) bool { return c.Most < 2 })
+}
+
+// powerClasses returns those whose power is looked at.
+func powerClasses() []Class {
+	var out []Class
+	for _, stops := range []bool{false, true} {
+		for _, inclined := range []bool{false, true} {
+			for _, n := range []int{3, 8} {
+				out = append(out, Class{Stops: stops, Inclined: inclined, Least: n, Most: n})
+			}
+		}
+	}
+	return out
+}
+
+// pooledClasses returns one pass by itself, and series with four degrees of freedom and more in themselves and the series pooled with them.
+func pooledClasses() []Class {
+	var out []Class
+	for _, stops := range []bool{false, true} {
+		for _, inclined := range []bool{false, true} {
+			for _, n := range [][]int{{1}, {1, 5}, {2, 4}, {3, 3}, {5}, {5, 5}, {8, 8}} {
+				out = append(out, Class{Stops: stops, Inclined: inclined, Least: n[0], Most: n[0], Others: n[1:]})
+			}
+		}
+	}
+	return out
+}
+
+// degrees returns the degrees of freedom of all series.
+func (c Class) degrees() int {
+	df := c.Least - 1
+	for _, o := range c.Others {
+		df += o - 1
+	}
+	return df
+}
+
+// wide is the range of true errors where they do not matter [mm].
+var wide = [2]timing.Length{-0.3, 0.3}
+
+func at(error timing.Length) [2]timing.Length { return [2]timing.Length{error, error} }
+
+func mainTrials() (out []trial) {
+	for _, c := range classes() {
+		out = append(out, trial{typical, c, wide, true})
+	}
+	return out
+}
+
+func wrongTrials() (out []trial) {
+	for _, c := range repeatedClasses() {
+		out = append(out, trial{typical, c, at(-tolerance), false}, trial{typical, c, at(tolerance), false})
+	}
+	return out
+}
+
+// newStudy carries the study out with a number of settings for each trial.
+func newStudy(settings int, seed uint64) (study, error) {
+	trials := mainTrials()
+	for _, c := range classes() {
+		for _, sigma := range givenSigmas {
+			trials = append(trials, trial{Population{sigma, 1}, c, wide, false})
+		}
+	}
+	trials = append(trials, wrongTrials()...)
+	for _, c := range powerClasses() {
+		trials = append(trials, trial{typical, c, at(0), true})
+	}
+	for _, c := range pooledClasses() {
+		for _, p := range others {
+			trials = append(trials, trial{p, c, wide, false})
+		}
+	}
+	all, err := runAll(trials, settings, seed)
+	if err != nil {
+		return study{}, err
+	}
+	var s study
+	take := func(n int) (t []tally) {
+		t, all = all[:n], all[n:]
+		return t
+	}
+	s.main = take(len(classes()))
+	for range classes() {
+		s.given = append(s.given, take(len(givenSigmas)))
+	}
+	for range repeatedClasses() {
+		s.wrong = append(s.wrong, [2]tally(take(2)))
+	}
+	s.power = take(len(powerClasses()))
+	for range pooledClasses() {
+		s.other = append(s.other, take(len(others)))
+	}
+	return s, nil
+}
+
+// write prints the table, with what is aimed at beside it.
+func (s study) write(w io.Writer) {
+	p := func(format string, args ...any) { fmt.Fprintf(w, format, args...) }
+	p("\nDoes the stated 95 %% interval hold the mean true travel? %d simulated settings a line; scatter lognormal, median %g°, geometric sd %g.\n",
+		s.main[0].settings, typical.Median, typical.Spread)
+	p("Width over that of the Bayes interval that knows the population, and over that of an oracle that knows each scatter: mean of the ratios\n")
+	p("[their median; ratio of the mean widths]. The last columns show that these two intervals are right themselves.\n")
+	p("%-30s %15s   %-23s %-23s %6s %6s\n", "", "holds [%]", "over Bayes", "over the oracle", "Bayes", "oracle")
+	line := func(name string, t tally) {
+		held := t.percent(t.held)
+		p("%-30s %6.2f ± %4.2f    %.3f [%.3f; %.3f]    %.3f [%.3f; %.3f]  %6.2f %6.2f\n", name, held, t.standardError(held),
+			mean(t.toBayes), median(t.toBayes), t.width/t.bayesWidth, mean(t.toOracle), median(t.toOracle), t.width/t.oracleWidth,
+			t.percent(t.bayesHeld), t.percent(t.oracleHeld))
+	}
+	for i, c := range classes() {
+		line(c.String(), s.main[i])
+	}
+	line("all", together(s.main))
+	p("%-30s %-17s %s\n", "aimed at: each class", "  93.5-97", "at most 1.12")
+	p("%-30s %-17s %s\n", "          all", "  94.5-96.5", "at most 1.12")
+
+	p("\nHow often it holds the truth [%%] where the scatter of single turns is:\n%-30s", "")
+	for _, sigma := range givenSigmas {
+		p(" %6.2f°", sigma)
+	}
+	p("\n")
+	for i, c := range classes() {
+		p("%-30s", c)
+		for _, t := range s.given[i] {
+			p(" %7.2f", t.percent(t.held))
+		}
+		p("\n")
+	}
+
+	p("\nWrong verdicts \"in tolerance\" [%%] where the true error is exactly at an end of the tolerance, ±%g mm (aimed at: at most 5.5 each; one pass never proves it):\n", tolerance)
+	p("%-30s %8s %8s\n", "", "late", "early")
+	for i, c := range repeatedClasses() {
+		late, early := s.wrong[i][0], s.wrong[i][1]
+		p("%-30s %8.2f %8.2f\n", c, late.percent(late.inTolerance), early.percent(early.inTolerance))
+	}
+
+	p("\nPower: verdicts \"in tolerance\" [%%] where the true error is 0, and what they would be with the Bayes interval:\n")
+	for i, c := range powerClasses() {
+		aim := ""
+		if !c.Stops && !c.Inclined {
+			aim = fmt.Sprintf("   aimed at: at least %d", map[int]int{3: 50, 8: 75}[c.Least])
+		}
+		t := s.power[i]
+		p("%-30s %8.2f %8.2f%s\n", c, t.percent(t.inTolerance), t.percent(t.bayesInTolerance), aim)
+	}
+
+	p("\nHow often it holds the truth [%%] in other populations, by their median scatter; n = 1+5: one pass, pooled with another series of five\n")
+	p("(aimed at with four pooled degrees of freedom and more: 92.5-98):\n%-30s %4s", "", "df")
+	for _, o := range others {
+		p(" %6.2f°", o.Median)
+	}
+	p("\n")
+	for i, c := range pooledClasses() {
+		p("%-30s %4d", c, c.degrees())
+		for _, t := range s.other[i] {
+			p(" %7.2f", t.percent(t.held))
+		}
+		p("\n")
+	}
+}
