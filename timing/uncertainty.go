@@ -48,7 +48,6 @@ func (e evidence) typeA(n int) float64 {
 // scatter. Only the scatter shrinks with more passes; what the dial does wrong is the same in each and is added once.
 func (e evidence) budget(d Dial, n int, df float64) []Component {
 	c := 1 / d.Ratio()
-	a, b := d.PlungerAngle.Radians(), d.CrownSlope.Radians()
 	known := math.Inf(1)
 	parts := []Component{
 		{"scatter of the passes", c * e.typeA(n), df, Bell, "more passes; a slower approach with smaller steps"},
@@ -56,19 +55,30 @@ func (e evidence) budget(d Dial, n int, df float64) []Component {
 		{"dial, graduation", c * float64(d.Graduation) / math.Sqrt(12), known, Rectangular, "a dial of finer graduation"},
 		{"zero of the dial", c * d.zeroU(), known, Bell, "several reversals at top dead centre; a dial of finer graduation"},
 	}
-	if a != 0 {
-		// travel = y cos(alpha-beta)/cos beta, differentiated by each angle.
-		parts = append(parts,
-			Component{"plunger angle", e.own.mean * math.Abs(math.Sin(a-b)/math.Cos(b)) * d.PlungerAngleU.Radians(), known, Bell,
-				"measure the angle of the plug hole, or compare with a degree wheel"},
-			Component{"crown slope", e.own.mean * math.Abs(math.Sin(a)) / (math.Cos(b) * math.Cos(b)) * d.CrownSlopeU.Radians(), known, Bell,
-				"calibrate with a degree wheel, or with a dial in a straight hole"})
+	if d.ExtensionGive > 0 {
+		parts = append(parts, Component{"extension, give", c * float64(d.ExtensionGive) / math.Sqrt(3), known, Rectangular, "a stiff, straight extension, well tightened"})
 	}
+	parts = append(parts, d.angles(e.own.mean)...)
 	if share := e.own.share(); share > 0 && !e.lag.measured {
 		parts = append(parts, Component{"lag of readings after stopping, assumed", c * share * e.lag.half / math.Sqrt(3), known, Rectangular,
 			"type last closed / first open, as 2.03/1.98"})
 	}
 	return parts
+}
+
+// angles lists what the angles of an inclined plunger and of the crown make uncertain in a travel (or a difference of
+// travels) that the plunger's movement y shows: travel = y cos(alpha-beta)/cos beta, differentiated by each.
+func (d Dial) angles(y float64) []Component {
+	if d.PlungerAngle == 0 {
+		return nil
+	}
+	a, b, known := d.PlungerAngle.Radians(), d.CrownSlope.Radians(), math.Inf(1)
+	return []Component{
+		{"plunger angle", math.Abs(y*math.Sin(a-b)/math.Cos(b)) * d.PlungerAngleU.Radians(), known, Bell,
+			"measure the angle of the plug hole, or compare with a degree wheel"},
+		{"crown slope", math.Abs(y*math.Sin(a)) / (math.Cos(b) * math.Cos(b)) * d.CrownSlopeU.Radians(), known, Bell,
+			"calibrate with a degree wheel, or with a dial in a straight hole"},
+	}
 }
 
 // zeroU returns the standard uncertainty of the dial's zero [mm of plunger movement]: it is set to a graduation, at a place

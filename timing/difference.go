@@ -1,0 +1,89 @@
+package timing
+
+import "math"
+
+// Zeroing says what became of the dial between two results.
+type Zeroing uint8
+
+// The possibilities.
+const (
+	SameZero   Zeroing = iota // the dial was not touched, as between as found and as left
+	ZeroedAnew                // it was set to zero again, as on the next cylinder
+)
+
+// Difference returns how much farther before top dead centre the points open in one result than in the other, both of one
+// Evaluate. What is wrong in both alike cancels: of the dial's error only what it may be between two near places is left, of
+// the angles of plunger and crown only their effect on the difference, and of its zero nothing if it was not set anew. An
+// unknown result gives an unknown difference.
+func (s Setup) Difference(to, from Result, z Zeroing) Estimate[Length] {
+	if !to.Error.Known() || !from.Error.Known() {
+		return Estimate[Length]{}
+	}
+	a, b := to.evidence, from.evidence
+	d, known := s.Dial, math.Inf(1)
+	c := 1 / d.Ratio()
+	share := a.own.share() - b.own.share()
+	variance := a.sd*a.sd/float64(a.own.n()) + b.sd*b.sd/float64(b.own.n())
+	if a.lag.measured {
+		variance += share * share * (a.sd*a.sd + b.sd*b.sd) / 2 / a.lag.weight
+	}
+	movement := a.own.mean - b.own.mean
+	parts := []Component{
+		{Name: "scatter of the passes", U: c * math.Sqrt(variance), DF: a.df},
+		{Name: "dial, limit of error between near places", U: c * float64(d.ErrorWithin(Length(math.Abs(movement)))) / math.Sqrt(3), DF: known, Shape: Rectangular},
+	}
+	for range 2 { // each mean has its own
+		parts = append(parts,
+			Component{Name: "dial, graduation", U: c * float64(d.Graduation) / math.Sqrt(12), DF: known, Shape: Rectangular},
+			Component{Name: "extension, give", U: c * float64(d.ExtensionGive) / math.Sqrt(3), DF: known, Shape: Rectangular})
+		if z == ZeroedAnew {
+			parts = append(parts, Component{Name: "zero of the dial", U: c * d.zeroU(), DF: known})
+		}
+	}
+	if !a.lag.measured {
+		parts = append(parts, Component{Name: "lag of readings after stopping, assumed", U: c * math.Abs(share) * a.lag.half / math.Sqrt(3), DF: known, Shape: Rectangular})
+	}
+	parts = append(parts, d.angles(movement)...)
+	return newEstimate(to.Travel.Value-from.Travel.Value, parts, min(to.Error.N, from.Error.N))
+}
+
+// Spread is how far the cylinders of an engine lie apart.
+type Spread struct {
+	Early, Late int // indices of the earliest and the latest result
+	// Difference is how much farther before top dead centre the earliest opens than the latest.
+	Difference Estimate[Length]
+	// Verdict and InTolerance are about Target.Spread; of no meaning when none is specified.
+	Verdict     Verdict
+	InTolerance float64
+}
+
+// Spread compares results of different cylinders in the same phase, all of one Evaluate. The spread is in tolerance when
+// every two cylinders are proven within it of each other, and out when some two are proven not to be. ok is false when fewer
+// than two were measured.
+func (s Setup) Spread(results []Result) (out Spread, ok bool) {
+	proven := true
+	for i, early := range results {
+		for j, late := range results {
+			// Of two alike the first counts as the earlier one.
+			if i == j || !early.Error.Known() || !late.Error.Known() || early.Error.Value < late.Error.Value ||
+				early.Error.Value == late.Error.Value && i > j {
+				continue
+			}
+			d := s.Difference(early, late, ZeroedAnew)
+			v := Decide(d, -s.Target.Spread, s.Target.Spread)
+			if v == OutOfTolerance {
+				out.Verdict = OutOfTolerance
+			}
+			proven = proven && v == InTolerance
+			if !ok || d.Value > out.Difference.Value {
+				out.Early, out.Late, out.Difference = i, j, d
+			}
+			ok = true
+		}
+	}
+	if ok && proven {
+		out.Verdict = InTolerance
+	}
+	out.InTolerance = Probability(out.Difference, -s.Target.Spread, s.Target.Spread)
+	return out, ok
+}
