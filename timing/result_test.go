@@ -226,3 +226,13 @@ func TestCoverageOnThePriorsOwnPopulation(t *testing.T) {
 	}
 	assert.InDelta(t, 0.95, float64(held)/settings, 0.02)
 }
+
+func BenchmarkEvaluate(b *testing.B) {
+	s := setup(b, NewDial(10))
+	p := [][]Reading{readings(b, s, "2.20/2.14", "2.18/2.15", "2.21/2.16")}
+	for b.Loop() {
+		if _, err := s.Evaluate(p); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
