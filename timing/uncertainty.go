@@ -1,6 +1,9 @@
 package timing
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // Component is one line of an uncertainty budget.
 type Component struct {
@@ -50,7 +53,8 @@ func (e evidence) budget(d Dial, n int, df float64) []Component {
 	c := 1 / d.Ratio()
 	known := math.Inf(1)
 	parts := []Component{
-		{"scatter of the passes", c * e.typeA(n), df, Bell, "more passes; a slower approach with smaller steps"},
+		{"scatter of the passes", c * e.typeA(n), df, Bell,
+			fmt.Sprintf("two more passes, which would make it about %.3f mm; a slower approach in smaller steps", c*e.typeA(n+2))},
 		{"dial, limit of error", c * float64(d.MaxError) / math.Sqrt(3), known, Rectangular, "the dial's own certificate, as max_error in its sheet"},
 		{"dial, graduation", c * float64(d.Graduation) / math.Sqrt(12), known, Rectangular, "a dial of finer graduation"},
 		{"zero of the dial", c * d.zeroU(), known, Bell, "several reversals at top dead centre; a dial of finer graduation"},

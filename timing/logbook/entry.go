@@ -2,6 +2,7 @@ package logbook
 
 import (
 	"encoding/json"
+	"strings"
 	"time"
 )
 
@@ -53,6 +54,9 @@ const (
 	AsFound Phase = "as_found" // before anything was cleaned or moved
 	AsLeft  Phase = "as_left"  // after the last screw was tightened
 )
+
+// Words returns the phase for people: "as found".
+func (p Phase) Words() string { return strings.ReplaceAll(string(p), "_", " ") }
 
 // Place says which cylinder and phase the entries after it belong to.
 type Place struct {

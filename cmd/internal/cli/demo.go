@@ -268,7 +268,7 @@ func (d *demo) finish() error {
 	d.out.line("little narrower than the one shown above.")
 	d.out.line("")
 	if d.out.err == nil {
-		d.out.err = r.Print(d.out.w)
+		d.out.err = r.Print(d.out.w, false)
 	}
 	if err := errors.Join(d.out.err, d.rec.Finish(r, "finished")); err != nil {
 		return err

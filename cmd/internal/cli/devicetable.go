@@ -7,7 +7,6 @@ import (
 	"strconv"
 	"strings"
 	"time"
-	"unicode/utf8"
 
 	"breakcue/audio/live"
 	"breakcue/cmd/internal/pump"
@@ -32,7 +31,7 @@ func printDeviceTable(w io.Writer, list []live.Device, last string) error {
 			able++
 		}
 		fmt.Fprintf(&b, deviceRow, shortened(session.Printable(d.Name), nameColumns), d.MaxInputs, d.MaxOutputs, rateWords(d), job)
-		for _, line := range wrapped(deviceDetails(d, last), "; ", screenColumns-2) {
+		for _, line := range session.Wrap(deviceDetails(d, last), "; ", screenColumns-2) {
 			fmt.Fprintf(&b, "  %s\n", line)
 		}
 	}
@@ -119,16 +118,4 @@ func shortened(s string, columns int) string {
 	tail := (columns - len(gap)) / 3
 	head := columns - len(gap) - tail
 	return string(r[:head]) + gap + string(r[len(r)-tail:])
-}
-
-// wrapped joins parts to lines of at most so many columns, as long as no part is longer.
-func wrapped(parts []string, between string, columns int) (lines []string) {
-	for _, p := range parts {
-		if n := len(lines) - 1; n >= 0 && utf8.RuneCountInString(lines[n]+between+p) <= columns {
-			lines[n] += between + p
-		} else {
-			lines = append(lines, p)
-		}
-	}
-	return lines
 }

@@ -20,7 +20,8 @@ import (
 
 func newLogShow(env Env) *cobra.Command {
 	var dir string
-	var entries, asJSON bool
+	var entries bool
+	var how shownAs
 	c := &cobra.Command{
 		Use:   "show SESSION",
 		Short: "Show one session: readings, errors and verdicts",
@@ -30,7 +31,7 @@ SESSION is its name as "breakcue log list" gives it, the beginning of that name,
 		Example: "  breakcue log show 2026-05-04-1011-twin\n  breakcue log show 2026-05-04 --entries",
 		Args:    exactArgs(1, "one session"),
 		RunE: func(c *cobra.Command, args []string) error {
-			if asJSON && entries {
+			if how.json && entries {
 				return fail(ExitUsage, "give one of them", "--json and --entries do not go together")
 			}
 			if args[0] == "" {
@@ -53,22 +54,26 @@ SESSION is its name as "breakcue log list" gives it, the beginning of that name,
 			if entries {
 				return printEntries(env.Out, j)
 			}
-			return showResults(env.Out, id, j, asJSON, "run '"+logCommand("show "+typed(args[0])+" --entries", dir)+"' for what was written")
+			return showResults(env.Out, id, j, how, "run '"+logCommand("show "+typed(args[0])+" --entries", dir)+"' for what was written")
 		},
 	}
 	logDirFlag(c, &dir)
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object, as session --json does")
+	c.Flags().BoolVar(&how.json, "json", false, "print one JSON object, as session --json does")
+	c.Flags().BoolVar(&how.budget, "budget", false, "print what makes each result uncertain, and what would make it less so")
 	c.Flags().BoolVar(&entries, "entries", false, "print every entry as it was written, corrections not applied")
 	return c
 }
 
+// shownAs is how results are wanted.
+type shownAs struct{ json, budget bool }
+
 // showResults writes what the journal comes to; without results, what was typed, and hint tells how to see more.
-func showResults(w io.Writer, id string, j logbook.Journal, asJSON bool, hint string) error {
+func showResults(w io.Writer, id string, j logbook.Journal, how shownAs, hint string) error {
 	r, unknown := session.FromJournal(j)
 	if unknown != nil {
 		unknown = fail(ExitFailed, hint, "%s: %w", id, unknown)
 	}
-	if asJSON {
+	if how.json {
 		if unknown != nil {
 			return unknown
 		}
@@ -79,7 +84,7 @@ func showResults(w io.Writer, id string, j logbook.Journal, asJSON bool, hint st
 	if unknown != nil {
 		printReadings(&page, j)
 	} else {
-		if err := r.Print(&page); err != nil {
+		if err := r.Print(&page, how.budget); err != nil {
 			return err
 		}
 		printFooter(&page, j)

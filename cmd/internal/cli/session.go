@@ -27,7 +27,7 @@ type sessionFlags struct {
 	input, readings, logDir, title string
 	approach                       string
 	within                         float64 // what approach says [s]; negative for auto
-	asJSON                         bool
+	asJSON, budget                 bool
 }
 
 func newSession(env Env) *cobra.Command {
@@ -70,6 +70,7 @@ or are asked for one by one. A line is
 		"approach and take one reading; 0: each opening stands for itself; auto: 300ms when that makes as\n"+
 		"many approaches as there are readings, or when readings are asked for and openings come so close")
 	flags.StringVar(&f.title, "name", "", "short name of the session in the log (default: the engine's)")
+	flags.BoolVar(&f.budget, "budget", false, "print what makes each result uncertain, and what would make it less so")
 	flags.BoolVar(&f.asJSON, "json", false, "print one JSON object")
 	logDirFlag(c, &f.logDir)
 	f.rec.add(flags)
@@ -339,7 +340,7 @@ func (f *sessionFlags) report(env Env, rec *session.Recorder, dir, reason string
 	if f.asJSON {
 		err = printJSON(env.Out, r)
 	} else {
-		err = r.Print(env.Out)
+		err = r.Print(env.Out, f.budget)
 	}
 	err = errors.Join(err, rec.Finish(r, reason))
 	if err == nil && !r.Measured() {

@@ -92,5 +92,5 @@ func together(a session.Approach) string {
 }
 
 func phaseWords(p logbook.Phase) string {
-	return strings.ReplaceAll(session.Printable(string(p)), "_", " ")
+	return session.Printable(p.Words())
 }

@@ -185,7 +185,7 @@ func TestOneReadingForEachApproach(t *testing.T) {
 	assert.Equal(t, 4.0, passes[1].Edge.TimeS)
 	assert.Equal(t, 1, passes[1].Edge.Openings)
 	var b bytes.Buffer
-	require.NoError(t, r.Print(&b))
+	require.NoError(t, r.Print(&b, false))
 	assert.Contains(t, b.String(), "8 in 3 openings")
 
 	j, err := logbook.Read(dir)

@@ -55,7 +55,7 @@ func newReport(begin logbook.Begin, s Sheets) Report {
 			Value: s.Engine.Timing.Value.String(), Tolerance: s.Engine.Timing.Tolerance.String(), Advance: s.Engine.Timing.Advance.String(),
 			TravelMM: float64(t.Travel), AngleDeg: float64(t.Angle), ToleranceMM: [2]float64{float64(t.Low), float64(t.High)},
 		},
-		Cylinders: []Cylinder{}, Unread: []Edge{}, Caveats: []timing.Caveat{},
+		Cylinders: []Cylinder{}, Shifts: []Shift{}, Spreads: []Spread{}, Unread: []Edge{}, Caveats: []timing.Caveat{},
 	}
 }
 
@@ -74,7 +74,8 @@ type builder struct {
 	read       map[int]bool       // approaches that a reading names, whatever it says
 	used       map[int]bool       // approaches that a result rests on
 	series     []series
-	alone      int // readings without an opening
+	visits     []logbook.Place // of the readings, in the order in which they were typed
+	alone      int             // readings without an opening
 }
 
 // series is one cylinder in one phase.
@@ -139,6 +140,7 @@ func (b *builder) reading(d, was logbook.Reading) {
 		at = len(b.series)
 		b.series = append(b.series, series{place: place})
 	}
+	b.visits = append(b.visits, place)
 	s := &b.series[at]
 	p := Pass{N: len(s.passes) + 1, Reading: d.Text}
 	key, heard := b.of[openingKey{d.Take, d.Opening}]
@@ -207,7 +209,7 @@ func (b *builder) finish() (Report, error) {
 		}
 	}
 	b.unpaired()
-	return b.report, nil
+	return b.report, b.compare(results)
 }
 
 // add puts a phase under its cylinder. One that the engine sheet does not have comes last: a correction can name any.

@@ -1,7 +1,6 @@
 package session
 
 import (
-	"math"
 	"slices"
 
 	"breakcue/timing"
@@ -15,15 +14,29 @@ const Schema = "breakcue.session/1"
 // piston travel before top dead centre, angles in degrees of crank; positive errors are early. What cannot be had is
 // null, and a caveat says why.
 type Report struct {
-	Schema    string          `json:"schema"`
-	Session   string          `json:"session"` // empty when nothing was recorded
-	Name      string          `json:"name"`
-	Engine    string          `json:"engine"`
-	Input     string          `json:"input"`
-	Specified Specified       `json:"specified"`
-	Cylinders []Cylinder      `json:"cylinders"`
-	Unread    []Edge          `json:"openings_without_reading"`
-	Caveats   []timing.Caveat `json:"caveats"`
+	Schema    string     `json:"schema"`
+	Session   string     `json:"session"` // empty when nothing was recorded
+	Name      string     `json:"name"`
+	Engine    string     `json:"engine"`
+	Input     string     `json:"input"`
+	Specified Specified  `json:"specified"`
+	Cylinders []Cylinder `json:"cylinders"`
+	// Shifts are what the work changed, one for each cylinder measured as found and as left; Spreads are one for each phase in
+	// which several cylinders were measured.
+	Shifts  []Shift  `json:"shifts"`
+	Spreads []Spread `json:"spreads"`
+	// Advice says what to move, by what is known last of each cylinder; null when nothing was measured.
+	Advice  *Advice         `json:"advice"`
+	Unread  []Edge          `json:"openings_without_reading"`
+	Caveats []timing.Caveat `json:"caveats"`
+}
+
+// Advice says what to do next, in figures and in words.
+type Advice struct {
+	Moves   []timing.Move    `json:"moves"`
+	Gap     timing.GapEffect `json:"gap"`
+	Lines   []string         `json:"lines"`
+	Caveats []timing.Caveat  `json:"caveats"`
 }
 
 // Specified is what the engine sheet asks for.
@@ -64,17 +77,6 @@ type Phase struct {
 	// Budget lists what makes the error uncertain.
 	Budget  []Component     `json:"budget"`
 	Caveats []timing.Caveat `json:"caveats"`
-}
-
-// Component is one line of an uncertainty budget.
-type Component struct {
-	Name  string  `json:"name"`
-	UMM   float64 `json:"uncertainty_mm"` // standard uncertainty [mm of travel]
-	Shape string  `json:"shape"`          // normal or rectangular
-	// DF is null where the uncertainty is taken as known.
-	DF     *float64 `json:"degrees_of_freedom"`
-	Share  float64  `json:"share"` // of the squared uncertainty, 0..1
-	Remedy string   `json:"remedy"`
 }
 
 // Pass is one reading and the opening it belongs to.
@@ -173,13 +175,7 @@ func (p *Phase) fill(setup timing.Setup, r timing.Result) {
 	if more, ok := setup.Needed(r); ok {
 		p.PassesNeeded = &more
 	}
-	for _, part := range r.Budget {
-		c := Component{Name: part.Name, UMM: part.U, Shape: part.Shape.String(), Remedy: part.Remedy, Share: math.Pow(part.U/float64(r.Error.U), 2)}
-		if !math.IsInf(part.DF, 1) {
-			c.DF = number(part.DF)
-		}
-		p.Budget = append(p.Budget, c)
-	}
+	p.Budget = newBudget(r)
 	if r.Scatter != nil {
 		p.ScatterMM = number(float64(*r.Scatter))
 	}

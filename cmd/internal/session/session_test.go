@@ -301,7 +301,7 @@ func TestRefused(t *testing.T) {
 	assert.Equal(t, []string{"silence"}, codes(r.Caveats))
 	raw, err := json.Marshal(r)
 	require.NoError(t, err)
-	assert.Contains(t, string(raw), `"cylinders":[{"name":"left","phases":[]},{"name":"right","phases":[]}],"openings_without_reading":[]`)
+	assert.Contains(t, string(raw), `"cylinders":[{"name":"left","phases":[]},{"name":"right","phases":[]}],"shifts":[],"spreads":[],"advice":null,"openings_without_reading":[]`)
 }
 
 // failing is a journal that has no room after some entries.
@@ -391,7 +391,7 @@ func TestWhateverIsTyped(t *testing.T) {
 		assert.ElementsMatch(t, want, texts)
 		_, err = json.Marshal(r)
 		require.NoError(t, err, "no NaN anywhere")
-		require.NoError(t, r.Print(&bytes.Buffer{}))
+		require.NoError(t, r.Print(&bytes.Buffer{}, false))
 	})
 }
 

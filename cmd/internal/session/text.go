@@ -7,13 +7,15 @@ import (
 	"strings"
 	"text/tabwriter"
 	"unicode"
+	"unicode/utf8"
 
 	"breakcue/cmd/internal/pump"
 	"breakcue/timing"
 )
 
-// Print writes the report for people: units, uncertainty and words, no bare signs.
-func (r Report) Print(w io.Writer) error {
+// Print writes the report for people: units, uncertainty and words, no bare signs; with budget, what makes each result
+// uncertain too.
+func (r Report) Print(w io.Writer, budget bool) error {
 	p := &printer{w: w}
 	p.line("%s: points specified to open %s before TDC", r.Engine, r.Specified.Value)
 	p.line("= %.2f mm of travel = %.2f° of crank, tolerance ±%s", r.Specified.TravelMM, r.Specified.AngleDeg, r.Specified.Tolerance)
@@ -21,11 +23,33 @@ func (r Report) Print(w io.Writer) error {
 	for _, c := range r.Cylinders {
 		for _, ph := range c.Phases {
 			p.line("")
-			p.line("%s, %s", c.Name, strings.ReplaceAll(string(ph.Phase), "_", " "))
+			p.line("%s, %s", c.Name, ph.Phase.Words())
 			p.passes(ph.Passes)
 			p.result(ph)
 			p.notes("  ", ph.Caveats)
+			if budget {
+				p.budget(ph)
+			}
 		}
+		for _, s := range r.Shifts {
+			if s.Cylinder == c.Name {
+				p.shift(s)
+			}
+		}
+	}
+	for i, s := range r.Spreads {
+		if i == 0 {
+			p.line("")
+		}
+		p.spread(s)
+	}
+	if r.Advice != nil {
+		p.line("")
+		p.line("what to do")
+		for _, text := range r.Advice.Lines {
+			p.sentence("  ", "%s", text)
+		}
+		p.notes("  ", r.Advice.Caveats)
 	}
 	if len(r.Caveats) > 0 {
 		p.line("")
@@ -43,6 +67,19 @@ type printer struct {
 func (p *printer) line(format string, args ...any) {
 	if p.err == nil {
 		_, p.err = io.WriteString(p.w, Printable(fmt.Sprintf(format, args...))+"\n")
+	}
+}
+
+// columns is how wide a terminal is that shows sentences whole.
+const columns = 80
+
+// sentence prints a sentence of any length, what does not fit on the first line farther in.
+func (p *printer) sentence(indent, format string, args ...any) {
+	for i, text := range Wrap(strings.Fields(fmt.Sprintf(format, args...)), " ", columns-len(indent)-2) {
+		if i > 0 {
+			text = "  " + text
+		}
+		p.line("%s%s", indent, text)
 	}
 }
 
@@ -75,7 +112,7 @@ func (p *printer) passes(passes []Pass) {
 // result says the error in words, with its interval and verdict.
 func (p *printer) result(ph Phase) {
 	for _, text := range ph.Words() {
-		p.line("  %s", text)
+		p.sentence("  ", "%s", text)
 	}
 }
 
@@ -109,19 +146,22 @@ func (p *printer) notes(indent string, caveats []timing.Caveat) {
 	}
 }
 
-// interval says from where to where: "0.10 to 0.25 mm too early", "0.03 mm too late to 0.08 mm too early".
-func interval(lo, hi float64) string {
+// interval says from where to where an error lies: "0.10 to 0.25 mm too early", "0.03 mm too late to 0.08 mm too early".
+func interval(lo, hi float64) string { return apart(lo, hi, "too late", "too early") }
+
+// apart is interval for any two words, of which one stands for what is below 0.
+func apart(lo, hi float64, below, above string) string {
 	word := func(x float64) string {
 		if math.Round(x*100) < 0 {
-			return "too late"
+			return below
 		}
-		return "too early"
+		return above
 	}
+	a, b := math.Abs(lo), math.Abs(hi)
 	if word(lo) == word(hi) {
-		a, b := math.Abs(lo), math.Abs(hi)
 		return fmt.Sprintf("%.2f to %.2f mm %s", min(a, b), max(a, b), word(lo))
 	}
-	return fmt.Sprintf("%.2f mm %s to %.2f mm %s", math.Abs(lo), word(lo), math.Abs(hi), word(hi))
+	return fmt.Sprintf("%.2f mm %s to %.2f mm %s", a, word(lo), b, word(hi))
 }
 
 func verdict(ph Phase) string {
@@ -132,21 +172,11 @@ func verdict(ph Phase) string {
 		return "out of tolerance, too " + *ph.EarlyOrLate
 	}
 	if ph.PassesNeeded != nil {
-		return fmt.Sprintf("cannot tell yet; %s should settle it, if they come out like these", pump.Count(*ph.PassesNeeded, "more pass", "more passes"))
+		return fmt.Sprintf("cannot tell yet; %s like these should settle it", pump.Count(*ph.PassesNeeded, "more pass", "more passes"))
 	}
 	c := ph.largest()
 	return fmt.Sprintf("cannot tell, and more passes will not settle it: the error is too near an end of the tolerance for the rest of the uncertainty; "+
 		"most of that is from %s (%s)", c.Name, c.Remedy)
-}
-
-// largest returns the largest part of the uncertainty that more passes do not lessen.
-func (ph Phase) largest() (largest Component) {
-	for _, c := range ph.Budget {
-		if c.DF == nil && c.UMM >= largest.UMM {
-			largest = c
-		}
-	}
-	return largest
 }
 
 // percent never says 0 or 100 for what is merely near.
@@ -158,6 +188,18 @@ func percent(p float64) string {
 		return "above 99 %"
 	}
 	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
+// Wrap joins parts to lines of at most so many columns, as long as no part is longer.
+func Wrap(parts []string, between string, columns int) (lines []string) {
+	for _, p := range parts {
+		if n := len(lines) - 1; n >= 0 && utf8.RuneCountInString(lines[n]+between+p) <= columns {
+			lines[n] += between + p
+		} else {
+			lines = append(lines, p)
+		}
+	}
+	return lines
 }
 
 // Printable keeps control characters, which a file may hold, out of the terminal.

@@ -15,7 +15,7 @@ import (
 func TestPrint(t *testing.T) {
 	dir, _, _ := recorded(t, 7, "# left as_found\n2.20/2.14\n2.18/2.15\n2.21/2.16\n-\n# right as_left\n2.03/1.98\nabout \x1b[2J two\n")
 	var b bytes.Buffer
-	require.NoError(t, reported(t, dir).Print(&b))
+	require.NoError(t, reported(t, dir).Print(&b, false))
 	text := b.String()
 	for _, line := range []string{
 		"Lathe-shed twin: points specified to open 2 mm before TDC\n= 2.00 mm of travel = 19.92° of crank, tolerance ±0.1 mm\nautomatic advance: none\n",
@@ -25,7 +25,7 @@ func TestPrint(t *testing.T) {
 		"verdict: out of tolerance, too early (probability in tolerance:",
 		"right, as left\n",
 		"error: 0.00 mm: neither early nor late",
-		"verdict: cannot tell yet; 1 more pass should settle it",
+		"verdict: cannot tell yet; 1 more pass like these should settle it",
 		"not used",
 		"note: pass 2, reading \"about \\x1b[2J two\", is kept but not used",
 		"note: 1 opening without a reading (at 7.000 s)",
@@ -36,7 +36,7 @@ func TestPrint(t *testing.T) {
 	for line := range strings.Lines(text) {
 		assert.Equal(t, strings.TrimRight(line, " \n")+"\n", line, "no spaces at the end")
 	}
-	assert.Error(t, reported(t, dir).Print(brokenWriter{}))
+	assert.Error(t, reported(t, dir).Print(brokenWriter{}, false))
 }
 
 type brokenWriter struct{}
@@ -56,7 +56,7 @@ func TestCannotTellNamesTheLimit(t *testing.T) {
 	}
 	for limit, want := range map[timing.Length]string{
 		0.3: "cannot tell, and more passes will not settle it: the error is too near an end of the tolerance for the rest of the uncertainty; most of that is from dial, limit of error (the dial's own certificate, as max_error in its sheet)",
-		0:   "cannot tell yet; 3 more passes should settle it, if they come out like these",
+		0:   "cannot tell yet; 3 more passes like these should settle it",
 	} {
 		s := setup(limit)
 		var readings []timing.Reading

@@ -1,0 +1,149 @@
+package session
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"breakcue/timing"
+	"breakcue/timing/logbook"
+)
+
+// Shift is how far the points of a cylinder open from where they were found, after the work.
+type Shift struct {
+	Cylinder string `json:"cylinder"`
+	Difference
+	// ZeroedAnew tells that another cylinder was measured in between, so that the dial was moved.
+	ZeroedAnew bool `json:"zeroed_anew"`
+}
+
+// Spread is how far the cylinders lie apart in a phase.
+type Spread struct {
+	Phase logbook.Phase `json:"phase"`
+	Early string        `json:"earliest"` // cylinder
+	Late  string        `json:"latest"`
+	Difference
+	// What is specified, as the full difference allowed, and what comes of it; null where nothing is.
+	ToleranceMM *float64 `json:"tolerance_mm"`
+	Verdict     *string  `json:"verdict"`
+	InTolerance *float64 `json:"probability_in_tolerance"`
+}
+
+// Difference is how much earlier one opens than the other; negative is later.
+type Difference struct {
+	MM            float64    `json:"difference_mm"`
+	UncertaintyMM float64    `json:"uncertainty_mm"` // standard uncertainty
+	IntervalMM    [2]float64 `json:"interval_mm"`
+	Coverage      float64    `json:"coverage"`
+}
+
+func newDifference(e timing.Estimate[timing.Length]) Difference {
+	return Difference{
+		MM: float64(e.Value), UncertaintyMM: float64(e.U), Coverage: e.Coverage,
+		IntervalMM: [2]float64{float64(e.Interval[0]), float64(e.Interval[1])},
+	}
+}
+
+// compare puts what the results say of each other into the report: before and after, between cylinders, and what to move.
+func (b *builder) compare(results []timing.Result) error {
+	setup, engine := b.sheets.Setup, b.sheets.Engine
+	of := func(cylinder string, phase logbook.Phase) (timing.Result, bool) {
+		at := slices.IndexFunc(b.series, func(s series) bool { return s.place == logbook.Place{Cylinder: cylinder, Phase: phase} })
+		if at < 0 || !results[at].Error.Known() {
+			return timing.Result{}, false
+		}
+		return results[at], true
+	}
+	measured := make([]timing.Measured, len(engine.Cylinders))
+	for i, name := range engine.Cylinders {
+		found, wasFound := of(name, logbook.AsFound)
+		left, wasLeft := of(name, logbook.AsLeft)
+		measured[i].Cylinder = name
+		switch {
+		case wasLeft:
+			measured[i].Error, measured[i].Verdict = left.ErrorAngle, left.Verdict
+		case wasFound:
+			measured[i].Error, measured[i].Verdict = found.ErrorAngle, found.Verdict
+		}
+		if wasFound && wasLeft {
+			z := timing.SameZero
+			if b.visitedBetween(name) {
+				z = timing.ZeroedAnew
+			}
+			b.report.Shifts = append(b.report.Shifts, Shift{name, newDifference(setup.Difference(left, found, z)), z == timing.ZeroedAnew})
+		}
+	}
+	for _, phase := range []logbook.Phase{logbook.AsFound, logbook.AsLeft} {
+		all := make([]timing.Result, len(engine.Cylinders))
+		for i, name := range engine.Cylinders {
+			all[i], _ = of(name, phase)
+		}
+		if s, ok := setup.Spread(all); ok {
+			b.report.Spreads = append(b.report.Spreads, newSpread(setup, s, phase, engine.Cylinders))
+		}
+	}
+	if !b.report.Measured() {
+		return nil
+	}
+	advice, err := engine.Breaker.Advise(engine.Crank, setup.Target.Angle, measured)
+	if err != nil {
+		return err
+	}
+	b.report.Advice = &Advice{Moves: advice.Moves, Gap: advice.Gap, Lines: advice.Lines(), Caveats: advice.Caveats}
+	return nil
+}
+
+func newSpread(setup timing.Setup, s timing.Spread, phase logbook.Phase, cylinders []string) Spread {
+	out := Spread{Phase: phase, Early: cylinders[s.Early], Late: cylinders[s.Late], Difference: newDifference(s.Difference)}
+	if tolerance := float64(setup.Target.Spread); tolerance > 0 {
+		verdict, probability := s.Verdict.String(), s.InTolerance
+		out.ToleranceMM, out.Verdict, out.InTolerance = &tolerance, &verdict, &probability
+	}
+	return out
+}
+
+// visitedBetween tells that another cylinder was read after a cylinder was as found and before it was as left.
+func (b *builder) visitedBetween(cylinder string) bool {
+	last := -1 // place of the last reading as found
+	for i, p := range b.visits {
+		if p.Cylinder != cylinder {
+			continue
+		}
+		if p.Phase == logbook.AsLeft {
+			return last >= 0 && slices.ContainsFunc(b.visits[last:i], func(q logbook.Place) bool { return q.Cylinder != cylinder })
+		}
+		last = i
+	}
+	return false
+}
+
+// words says how much earlier or later one opens than the other: "0.28 mm later than as found (95 % interval: 0.19 to 0.37 mm
+// later)".
+func (d Difference) words(than string) string {
+	out := "at the same place, to 0.01 mm, as"
+	switch x := math.Round(d.MM * 100); {
+	case x > 0:
+		out = fmt.Sprintf("%.2f mm earlier than", d.MM)
+	case x < 0:
+		out = fmt.Sprintf("%.2f mm later than", -d.MM)
+	}
+	return fmt.Sprintf("%s %s (%.0f %% interval: %s)", out, than, 100*d.Coverage, apart(d.IntervalMM[0], d.IntervalMM[1], "later", "earlier"))
+}
+
+func (p *printer) shift(s Shift) {
+	p.sentence("  ", "cylinder %s opens %s", s.Cylinder, s.words("as found"))
+	if s.ZeroedAnew {
+		p.sentence("  ", "note: another cylinder was measured in between, so the dial was set to zero anew")
+	}
+}
+
+func (p *printer) spread(s Spread) {
+	p.sentence("", "between cylinders, %s: %s opens %s", s.Phase.Words(), s.Early, s.words(s.Late))
+	if s.Verdict == nil {
+		return
+	}
+	said := map[string]string{
+		timing.InTolerance.String(): "in tolerance", timing.OutOfTolerance.String(): "out of tolerance", timing.CannotTell.String(): "cannot tell yet",
+	}[*s.Verdict]
+	p.sentence("  ", "verdict: %s, at most %.2f mm apart allowed (probability in tolerance: %s)", said, *s.ToleranceMM, percent(*s.InTolerance))
+}
