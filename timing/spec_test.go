@@ -105,7 +105,7 @@ func TestSpecRefuses(t *testing.T) {
 		{Quantity{nan, Degree}, ok, "finite"},
 		{Quantity{2, Millimetre}, Quantity{0, Millimetre}, "tolerance, got 0 mm, want more than 0"},
 		{Quantity{2, Millimetre}, Quantity{-0.1, Millimetre}, "tolerance, got -0.1 mm, want more than 0"},
-		{Quantity{2, Millimetre}, Quantity{-1, Degree}, "tolerance"},
+		{Quantity{2, Millimetre}, Quantity{-1, Degree}, "tolerance, got -1°, want more than 0, at most 90°"},
 		{Quantity{2, Millimetre}, Quantity{math.Inf(1), Millimetre}, "finite"},
 		{Quantity{2, Millimetre}, Quantity{2, Millimetre}, "less than the timing itself"},
 		{Quantity{2, Millimetre}, Quantity{25, Degree}, "less than the timing itself"},

@@ -163,7 +163,7 @@ func (f convertFlags) convert(text string) (conversion, error) {
 
 // value reads VALUE and its uncertainty, which is nil when there is none, from VALUE itself or from the flag.
 func (f convertFlags) value(text string) (timing.Quantity, *timing.Quantity, error) {
-	const hint = "give a number and its unit, as 2mm, 0.078in, 78.5thou or 20deg"
+	const hint = "give a number and its unit, as 2mm, 0.078in, 78.5thou or 20deg, or 2mm±0.02mm with its uncertainty"
 	q, u, err := timing.ParseUncertain(text)
 	if err != nil {
 		return q, nil, fail(ExitUsage, hint, "%w", err)
