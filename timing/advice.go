@@ -190,12 +190,13 @@ func allInTolerance(own []Measured) bool {
 // caveatsOf tells what a move cannot do, and what it rests on.
 func caveatsOf(m Move, own []Measured) []Caveat {
 	var out []Caveat
+	early, late, n := extremes(own)
 	for _, c := range own {
-		if !c.Error.Known() {
-			out = append(out, Caveat{"not_measured", fmt.Sprintf("cylinder %s is not measured; measure it before its points are moved", c.Cylinder)})
+		if n > 0 && !c.Error.Known() { // with none, the move itself says so
+			out = append(out, Caveat{"not_measured", fmt.Sprintf("cylinder %s is not measured; the advice for the points that it shares rests on the others", c.Cylinder)})
 		}
 	}
-	if early, late, n := extremes(own); n > 1 {
+	if n > 1 {
 		out = append(out, Caveat{"shared_points", fmt.Sprintf("cylinders %s and %s open the same points, so their difference of %s of crank stays, "+
 			"wherever the plate is; it lies in the cam's lobes, in its shaft or in the readings",
 			early.Cylinder, late.Cylinder, degreesWords(early.Error.Value-late.Error.Value))})

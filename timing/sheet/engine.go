@@ -112,14 +112,14 @@ var advances = map[string]timing.Advance{
 func (d *document) timing(e *Engine) {
 	value, ok1 := d.quantity("timing.value", `text with a unit such as "2.0 mm", "0.078 in", "78.5 thou" or "20 deg"`, false)
 	tolerance, ok2 := d.quantity("timing.tolerance", `text with a unit such as "0.1 mm" or "1 deg"`, false)
+	advance := d.text("timing.advance", `"none", "at rest" or "full travel"`, false,
+		timing.NoAdvance.String(), timing.AdvanceAtRest.String(), timing.AdvanceFull.String())
 	spread, ok3 := d.quantity("timing.spread", `text with a unit such as "0.05 mm" or "0.5 deg", or no such line`, true)
 	_, given := d.values["timing.spread"]
 	if given && ok3 && len(e.Cylinders) == 1 {
 		d.wrong("timing.spread", "got %s with one cylinder, want no such line: it is the difference between cylinders", spread)
 		return
 	}
-	advance := d.text("timing.advance", `"none", "at rest" or "full travel"`, false,
-		timing.NoAdvance.String(), timing.AdvanceAtRest.String(), timing.AdvanceFull.String())
 	e.Timing = timing.Spec{Value: value, Tolerance: tolerance, Spread: spread, Advance: advances[advance]}
 	if !ok1 || !ok2 || given && !ok3 || !e.Crank.Known() {
 		return
