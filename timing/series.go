@@ -96,12 +96,13 @@ func (s series) share() float64 {
 	return float64(s.stops()) / float64(len(s.passes))
 }
 
-// What is known of a hand and an engine before anything is measured, from simulated series of passes: a single turn
-// scatters by about 0.3° of crank, a knowledge worth 4 degrees of freedom. Without it an interval from one or two passes
-// would be far too narrow or useless.
+// What is known of a hand and an engine before anything is measured: the scatter of single turns is 0.25° of crank in the
+// middle of all engines, half or twice as much in one of three (an assumption, see package handturn). A scaled inverse
+// chi-square distribution of the variance with these figures is nearest to that; it is worth two degrees of freedom. Without
+// it an interval from one or two passes would be far too narrow or useless.
 const (
-	priorDF            = 4
-	priorScatter Angle = 0.30
+	priorDF            = 2
+	priorScatter Angle = 0.20
 )
 
 // pooled returns the standard deviation of single readings in the series own, in mm of plunger movement, and its degrees

@@ -1,10 +1,10 @@
 package timing
 
 // A reading taken after stopping shows where the hand stood when it had stopped, past the opening. How far is measured
-// where the same hand has made brackets too, which hold the opening between their ends; otherwise it is assumed to be what
-// a visual reaction of 0.23 s (Woods et al., Front. Hum. Neurosci. 9:131, 2015) makes of 0.2° of crank a second, the middle
-// of a careful hand's creep (common practice), give or take as much.
-const stopLag Angle = 0.23 * 0.2
+// where the same hand has made brackets too, which hold the opening between their ends; otherwise it is assumed: a visual
+// reaction of 0.23 s (Woods et al., Front. Hum. Neurosci. 9:131, 2015) and a tenth of a second more until the hand has
+// stopped, at 0.2° of crank a second, the middle of a careful hand's creep (both common practice), give or take as much.
+const stopLag Angle = (0.23 + 0.1) * 0.2
 
 // leastToMeasure is how many stops and how many brackets are needed to measure the lag, in series that have both. One of
 // each says less than the assumption does.

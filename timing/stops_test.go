@@ -11,8 +11,8 @@ import (
 func TestLagAssumed(t *testing.T) {
 	s := setup(t, NewDial(10))
 	r := evaluate(t, s, readings(t, s, "2.00", "2.01"))[0]
-	// 0.23 s at 0.2 °/s, 0.046° (Woods et al. 2015; common practice), at 0.1977003717 mm/° (mpmath).
-	half := 0.046 * 0.1977003717
+	// 0.33 s at 0.2 °/s, 0.066° (Woods et al. 2015; common practice), at 0.1977003717 mm/° (mpmath).
+	half := 0.066 * 0.1977003717
 	assert.InDelta(t, half, float64(r.Late), 1e-9, "kappa has ten digits")
 	assert.False(t, r.Measured)
 	assert.InDelta(t, 2.005+half, float64(r.Travel.Value), 1e-9)
@@ -39,8 +39,8 @@ func TestLagMeasured(t *testing.T) {
 	}
 	assert.InDelta(t, 2.065+late/2, float64(r[0].Travel.Value), 1e-12, "half of its passes are stops")
 	assert.InDelta(t, 1.91+late, float64(r[2].Travel.Value), 1e-12, "all of its passes are stops")
-	// Degrees of freedom: the prior's 4, 3 + 2 + 1 between passes, less the one that went into the lag.
-	assert.InDelta(t, 9, r[2].Budget[0].DF, 0)
+	// Degrees of freedom: the prior's 2, 3 + 2 + 1 between passes, less the one that went into the lag.
+	assert.InDelta(t, 7, r[2].Budget[0].DF, 0)
 	e := r[2].evidence
 	assert.InDelta(t, e.sd*e.sd*(1.0/2+1/(1+2.0/3)), r[2].Budget[0].U*r[2].Budget[0].U, 1e-12, "the lag's own uncertainty is in it")
 }

@@ -47,6 +47,17 @@ func (e evidence) typeA(n int) float64 {
 	return e.sd * math.Sqrt(variance)
 }
 
+// alike returns the standard uncertainty [mm of plunger movement] that wide brackets leave which lie more alike than their
+// widths would let them: then their ends fall on the same places in every pass, and however many there are, they tell the
+// opening no finer than their width. Half of the variance that is missing is taken to be common to all passes: that is
+// within a tenth of what the likelihood of the brackets gives, in which nothing but the range of each opening is used.
+func (e evidence) alike(n int) float64 {
+	if e.own.n() < 2 {
+		return 0
+	}
+	return math.Sqrt(max(0, (e.own.reading-e.own.variance)/2-e.sd*e.sd/float64(n)))
+}
+
 // budget lists what would make the mean travel of n passes uncertain [mm of travel], df the degrees of freedom of their
 // scatter. Only the scatter shrinks with more passes; what the dial does wrong is the same in each and is added once.
 func (e evidence) budget(d Dial, n int, df float64) []Component {
@@ -58,6 +69,9 @@ func (e evidence) budget(d Dial, n int, df float64) []Component {
 		{"dial, limit of error", c * float64(d.MaxError) / math.Sqrt(3), known, Rectangular, "the dial's own certificate, as max_error in its sheet"},
 		{"dial, graduation", c * float64(d.Graduation) / math.Sqrt(12), known, Rectangular, "a dial of finer graduation"},
 		{"zero of the dial", c * d.zeroU(), known, Bell, "several reversals at top dead centre; a dial of finer graduation"},
+	}
+	if u := e.alike(n); u > 0 {
+		parts = append(parts, Component{"width of brackets that lie alike", c * u, known, Rectangular, "smaller steps, from another place in each pass"})
 	}
 	if d.ExtensionGive > 0 {
 		parts = append(parts, Component{"extension, give", c * float64(d.ExtensionGive) / math.Sqrt(3), known, Rectangular, "a stiff, straight extension, well tightened"})

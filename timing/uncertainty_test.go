@@ -56,16 +56,28 @@ func TestPooled(t *testing.T) {
 	own := of(2, 0.0008, v)
 	others := []series{own, of(1, 0, 0), of(4, 0.0002, 0)}
 	sd, df := pooled(own, others, kappa, 0)
-	assert.InDelta(t, 4+1+3, df, 0)
-	assert.InDelta(t, math.Sqrt((4*(0.3*0.3*0.2*0.2+v)+1*0.0008+3*0.0002)/8), sd, 1e-15, "rounding only")
+	assert.InDelta(t, 2+1+3, df, 0)
+	assert.InDelta(t, math.Sqrt((2*(0.2*0.2*0.2*0.2+v)+1*0.0008+3*0.0002)/6), sd, 1e-15, "rounding only")
 	// One degree of freedom spent on the lag of stops.
 	sd, df = pooled(own, others, kappa, 1)
-	assert.InDelta(t, 7, df, 0)
-	assert.InDelta(t, math.Sqrt((4*(0.3*0.3*0.2*0.2+v)+1*0.0008+3*0.0002)/7), sd, 1e-15)
+	assert.InDelta(t, 5, df, 0)
+	assert.InDelta(t, math.Sqrt((2*(0.2*0.2*0.2*0.2+v)+1*0.0008+3*0.0002)/5), sd, 1e-15)
 	// One pass alone: the prior is all there is, and it is finite.
 	sd, df = pooled(of(1, 0, v), []series{of(1, 0, v)}, kappa, 0)
-	assert.InDelta(t, 4, df, 0)
-	assert.InDelta(t, math.Sqrt(0.3*0.3*0.2*0.2+v), sd, 1e-15)
+	assert.InDelta(t, 2, df, 0)
+	assert.InDelta(t, math.Sqrt(0.2*0.2*0.2*0.2+v), sd, 1e-15)
+}
+
+// Eight brackets of 0.2 mm that lie alike tell the opening to their width, not to an eighth of its square.
+func TestWideBracketsAlike(t *testing.T) {
+	e := evidence{own: series{passes: make([]pass, 8), reading: 0.2 * 0.2 / 12}, sd: 0.05}
+	assert.InDelta(t, 0.2*0.2/24, e.alike(8)*e.alike(8)+e.typeA(8)*e.typeA(8), 1e-15)
+	e.own.variance = 0.04 * 0.04
+	assert.InDelta(t, (0.2*0.2/12-0.04*0.04)/2-0.05*0.05/8, e.alike(8)*e.alike(8), 1e-15)
+	e.own.variance = 0.06 * 0.06
+	assert.Zero(t, e.alike(8), "they scatter as widely as their widths let them")
+	e.own = series{passes: make([]pass, 1), reading: 0.2 * 0.2 / 12}
+	assert.Zero(t, e.alike(1), "of one bracket the width is in the scatter")
 }
 
 // Each angle's sensitivity is the derivative of travel = y / Ratio; checked against differences.

@@ -56,7 +56,7 @@ func TestCannotTellNamesTheLimit(t *testing.T) {
 	}
 	for limit, want := range map[timing.Length]string{
 		0.3: "cannot tell, and more passes will not settle it: the error is too near an end of the tolerance for the rest of the uncertainty; most of that is from dial, limit of error (the dial's own certificate, as max_error in its sheet)",
-		0:   "cannot tell yet; 3 more passes like these should settle it",
+		0:   "cannot tell yet; 1 more pass like these should settle it",
 	} {
 		s := setup(limit)
 		var readings []timing.Reading
