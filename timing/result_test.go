@@ -209,7 +209,7 @@ func TestCoverageOnThePriorsOwnPopulation(t *testing.T) {
 			chi += math.Pow(rng.NormFloat64(), 2)
 		}
 		sigma := float64(priorScatter) * s.kappa * math.Sqrt(priorDF/chi) // scaled inverse chi-square
-		if sigma > 0.4 { // one of a hundred: the dial could not follow
+		if sigma > 0.4 {                                                  // one of a hundred: the dial could not follow
 			continue
 		}
 		settings++

@@ -54,17 +54,18 @@ func (b *builder) compare(results []timing.Result) error {
 		}
 		return results[at], true
 	}
+	// Once a plate was moved, what a cylinder was found like is history: the base plate moves every set of points.
+	moved := slices.ContainsFunc(engine.Cylinders, func(name string) bool { _, ok := of(name, logbook.AsLeft); return ok })
 	measured := make([]timing.Measured, len(engine.Cylinders))
 	for i, name := range engine.Cylinders {
 		found, wasFound := of(name, logbook.AsFound)
 		left, wasLeft := of(name, logbook.AsLeft)
 		measured[i].Cylinder = name
-		switch {
-		case wasLeft:
-			measured[i].Error, measured[i].Verdict = left.ErrorAngle, left.Verdict
-		case wasFound:
-			measured[i].Error, measured[i].Verdict = found.ErrorAngle, found.Verdict
+		now := found
+		if moved {
+			now = left
 		}
+		measured[i].Error, measured[i].Verdict = now.ErrorAngle, now.Verdict
 		if wasFound && wasLeft {
 			z := timing.SameZero
 			if b.visitedBetween(name) {

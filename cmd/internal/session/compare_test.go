@@ -100,6 +100,12 @@ func TestAdviceInTheReport(t *testing.T) {
 	for _, m := range reported(t, dir).Advice.Moves {
 		assert.Equal(t, timing.LeavePlate, m.Action)
 	}
+	// The base plate was moved for the left one, so what the right one was found like no longer holds.
+	dir, _, _ = recorded(t, 7, "# left as_found\n2.20/2.14\n2.18/2.15\n# right as_found\n1.83/1.78\n1.82/1.79\n# left as_left\n2.02/1.98\n2.01/1.99\n2.01/1.98\n")
+	moves := reported(t, dir).Advice.Moves
+	assert.Equal(t, timing.LeavePlate, moves[0].Action)
+	assert.Equal(t, timing.NotMeasured, moves[1].Action)
+
 	dir, _, _ = recorded(t, 1, "-")
 	assert.Nil(t, reported(t, dir).Advice, "nothing was measured")
 }
