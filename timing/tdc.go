@@ -87,19 +87,12 @@ func (c Crank) RodEffect(b Angle, more Length) (Angle, error) {
 const (
 	tdcPriorDF = 4
 	// peakScatter is the standard deviation with which a dial shows the same piston position twice: oil film, tip, rocking piston.
-	peakScatter Length = 0.003
+	peakScatter Length = 0.0025
 	// wheelScatter is the standard deviation with which a degree wheel shows the same crank position twice: parallax, wire.
-	wheelScatter Angle = 0.1
+	wheelScatter Angle = 0.09
 )
 
 // lostMotion is the standard deviation of what running clearances of rod, pins and dial hold the piston back, half of the
 // whole play [mm of travel]: worn bearings have some hundredths together (common practice). The sign of the direction
 // in which the piston moves is that of the shift.
 const lostMotion Length = 0.015
-
-// tdcEstimate makes an Estimate from a value and its budget.
-func tdcEstimate[T ~float64](value T, parts []Component, n int, caveats []Caveat) Estimate[T] {
-	u, df := Combine(parts)
-	half := T(student(df).Quantile((1+Coverage)/2) * u)
-	return Estimate[T]{Value: value, U: T(u), Interval: [2]T{value - half, value + half}, Coverage: Coverage, DF: df, N: n, Caveats: caveats}
-}

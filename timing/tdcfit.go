@@ -218,8 +218,8 @@ func (f topFit) result(s solution) (Top, error) {
 		return Top{}, err
 	}
 	t := Top{Budget: []Component{
-		{Name: "scatter of the wheel and the dial", U: math.Sqrt(s.scatter[0]), DF: s.df},
-		{Name: "play between crank and piston", U: math.Sqrt(s.known[0]), DF: math.Inf(1)},
+		{Name: "scatter of wheel and dial", U: math.Sqrt(s.scatter[0]), DF: s.df, Remedy: "more points, farther from the top; a larger wheel"},
+		{Name: "play between crank and piston", U: math.Sqrt(s.known[0]), DF: math.Inf(1), Remedy: "points with the piston rising to each, or taken both ways"},
 	}}
 	var caveats []Caveat
 	for i, p := range f.points {
@@ -235,17 +235,18 @@ func (f topFit) result(s solution) (Top, error) {
 			math.Sqrt(s.scale))})
 	}
 	if t.Budget[1].U > 0.5*math.Hypot(t.Budget[0].U, t.Budget[1].U) {
-		caveats = append(caveats, Caveat{"one_way", "the play between crank and piston dominates: take points turning forwards and points turning backwards on both sides"})
+		caveats = append(caveats, Caveat{"one_way", "the play between crank and piston is much of this: come up to each with the piston rising, or take some turning forwards and some turning backwards on both sides"})
 	}
-	t.TDC = tdcEstimate(turn(f.points[0].Wheel+Angle(s.x[0])), t.Budget, n, caveats)
+	t.TDC = newEstimate(turn(f.points[0].Wheel+Angle(s.x[0])), t.Budget, n)
+	t.TDC.Caveats = caveats
 	peak := []Component{
 		{Name: "scatter", U: math.Sqrt(s.scatter[1]), DF: s.df},
 		{Name: "play", U: math.Sqrt(s.known[1]), DF: math.Inf(1)},
 	}
-	t.Peak = tdcEstimate(Length(s.x[1]), peak, n, nil)
+	t.Peak = newEstimate(Length(s.x[1]), peak, n)
 	// The readings tell of the play where they say more than what was known before.
 	if s.scatter[2] > s.known[2] {
-		lost := tdcEstimate(Length(2*s.x[2]), []Component{{U: 2 * math.Sqrt(s.scatter[2]), DF: s.df}, {U: 2 * math.Sqrt(s.known[2]), DF: math.Inf(1)}}, n, nil)
+		lost := newEstimate(Length(2*s.x[2]), []Component{{U: 2 * math.Sqrt(s.scatter[2]), DF: s.df}, {U: 2 * math.Sqrt(s.known[2]), DF: math.Inf(1)}}, n)
 		t.Lost = &lost
 	}
 	return t, nil

@@ -99,11 +99,11 @@ func FindHeights(c Crank, d Dial, pairs []HeightPair, step Angle) (Heights, erro
 		return Heights{}, wrong("equal heights", fmt.Sprintf("%d pairs", len(pairs)), "pairs that determine top dead centre")
 	}
 	h.Budget = []Component{
-		{Name: "scatter of the wheel and the dial", U: math.Sqrt(s.scatter[0]), DF: s.df},
-		{Name: "play between crank and piston", U: math.Sqrt(s.known[0]), DF: math.Inf(1)},
-		{Name: "steps of the wheel, read at the same heights", U: repeatedSteps(pairs, step, s.scale), DF: math.Inf(1)},
+		{Name: "scatter of wheel and dial", U: math.Sqrt(s.scatter[0]), DF: s.df, Remedy: "more pairs, at greater heights; a larger wheel"},
+		{Name: "play between crank and piston", U: math.Sqrt(s.known[0]), DF: math.Inf(1), Remedy: "readings with the piston rising to each, or pairs taken both ways"},
+		{Name: "steps of the wheel at the same heights", U: repeatedSteps(pairs, step, s.scale), DF: math.Inf(1), Remedy: "pairs at other heights"},
 	}
-	h.TDC = tdcEstimate(turn(first+Angle(s.x[0])), h.Budget, len(pairs), nil)
+	h.TDC = newEstimate(turn(first+Angle(s.x[0])), h.Budget, len(pairs))
 	if bothWays(pairs) {
 		l := Length(2 * s.x[1])
 		h.Lost = &l
@@ -195,7 +195,7 @@ func (h Heights) caveats(c Crank, d Dial, pairs []HeightPair, s solution) []Cave
 		out = append(out, Caveat{"one_pair", "one pair alone shows no repeatability; take two more, at other heights"})
 	}
 	if h.Budget[1].U > 0.5*float64(h.TDC.U) {
-		out = append(out, Caveat{"one_way", "the play between crank and piston dominates: come up to both readings with the piston rising (forwards " +
+		out = append(out, Caveat{"one_way", "the play between crank and piston is much of this: come up to both readings with the piston rising (forwards " +
 			"before top dead centre, backwards after it), or take pairs turning forwards and others turning backwards"})
 	}
 	for i, r := range s.residuals {

@@ -77,16 +77,18 @@ func FindReversal(c Crank, d Dial, forwards, backwards []Length) (Reversal, erro
 	}
 	s2 := sum / df
 	r.Budget = []Component{
-		{Name: "scatter of the readings", U: math.Sqrt(s2*share) / groups, DF: df},
-		{Name: "graduation", U: q / math.Sqrt(12) * math.Exp(-2*math.Pi*math.Pi*max(0, s2-q*q/12)/(q*q)), DF: math.Inf(1)},
+		{Name: "scatter of the readings", U: math.Sqrt(s2*share) / groups, DF: df, Remedy: "more readings, as many forwards as backwards"},
+		{Name: "graduation", U: q / math.Sqrt(12) * math.Exp(-2*math.Pi*math.Pi*max(0, s2-q*q/12)/(q*q)), DF: math.Inf(1), Shape: Rectangular,
+			Remedy: "reading between the graduations; a dial of finer graduation"},
 	}
 	if groups == 1 {
-		r.Budget = append(r.Budget, Component{Name: "hysteresis, one direction only", U: h / math.Sqrt(12), DF: math.Inf(1)})
+		r.Budget = append(r.Budget, Component{Name: "hysteresis, one direction only", U: h / math.Sqrt(12), DF: math.Inf(1), Shape: Rectangular,
+			Remedy: "readings turning the other way too"})
 	} else {
 		diff := Length(means[0] - means[1])
 		r.Difference = &diff
 	}
-	r.Reading = tdcEstimate(Length(mean/groups), r.Budget, len(all), nil)
+	r.Reading = newEstimate(Length(mean/groups), r.Budget, len(all))
 	r.Reading.Caveats = r.caveats(d, forwards, backwards, math.Sqrt(s2))
 	var err error
 	r.LeftOpen, err = c.standstill(d)

@@ -25,7 +25,7 @@ func TestFindReversal(t *testing.T) {
 	assert.InDelta(t, (mf+mb)/2, float64(r.Reading.Value), 1e-15, "rounding only, as below")
 	assert.InDelta(t, mf-mb, float64(*r.Difference), 1e-15)
 	assert.InDelta(t, 4+2+1, r.Budget[0].DF, 0)
-	s2 := (4*((0.01*0.01+0.003*0.003)/12+0.003*0.003) + 2*(1.0/3)*1e-4 + 0.5*1e-4) / 7
+	s2 := (4*((0.01*0.01+0.003*0.003)/12+0.0025*0.0025) + 2*(1.0/3)*1e-4 + 0.5*1e-4) / 7
 	assert.InDelta(t, math.Sqrt(s2*(1.0/3+1.0/2))/2, r.Budget[0].U, 1e-15)
 	left := 1e-4 / 12 * math.Exp(-4*math.Pi*math.Pi*(s2-1e-4/12)/1e-4)
 	assert.InDelta(t, math.Sqrt(left), r.Budget[1].U, 1e-15)

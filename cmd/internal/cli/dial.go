@@ -192,25 +192,25 @@ func (r dialResult) print(w io.Writer) {
 		say("%s", strings.TrimRight(line, " \n"))
 	}
 	say("")
-	r.turning(say)
+	r.turning(w)
 	say("")
 	r.working(say)
 	for _, c := range r.Caveats {
-		say("note: %s", c.Message)
+		wrapped(w, "", "note: %s", c.Message)
 	}
 }
 
 // turning tells how the pointer runs.
-func (r dialResult) turning(say func(string, ...any)) {
+func (r dialResult) turning(w io.Writer) {
 	early, mark, late, top := r.plan[timing.EarlyEnd], r.plan[timing.AtMark], r.plan[timing.LateEnd], r.plan[timing.AtTDC]
 	back, forth := "forwards", "backwards"
 	if r.setup.Dial.Counting == timing.CountsIn {
 		back, forth = forth, back
 	}
-	say("Turning back from TDC to the mark, the pointer runs %s from %s: %s, and stands on %s.",
+	wrapped(w, "", "Turning back from TDC to the mark, the pointer runs %s from %s: %s, and stands on %s.",
 		back, top.Face.PointerText(), r.turns(mark.Movement), mark.Face.PointerText())
-	say("Coming up to the mark it runs %s. The points must open while it goes from %s to %s:", forth, early.Face, late.Face)
-	say("at most %.1f graduations before the mark (early) and %.1f past it (late).", r.EarlyGraduations, r.LateGraduations)
+	wrapped(w, "", "Coming up to the mark it runs %s. The points must open while it goes from %s to %s: at most %.1f graduations before the mark (early) and %.1f past it (late).",
+		forth, early.Face, late.Face, r.EarlyGraduations, r.LateGraduations)
 }
 
 // turns says a movement in turns of the pointer and graduations.
