@@ -10,5 +10,8 @@
 // gap grows by Lift for each degree of cam past the opening. While it is below NoisyGap and the cam moves, the contacts
 // touch at random, with a probability of 1-gap/NoisyGap; closing contacts, pressed together by their spring, do not.
 //
+// A Population draws whole jobs by the thousand, without time and contacts: only where the points part, what the dial then shows and what
+// is typed. The study over it tells how often stated intervals hold the truth, and how wide they are beside the best possible.
+//
 // Angles are crank degrees before top dead centre (BTDC), of the cylinder in question; times are seconds from the start.
 package handturn

@@ -102,38 +102,41 @@ func wrongTrials() (out []trial) {
 	return out
 }
 
-// newStudy carries the study out with a number of settings for each trial.
+// newStudy carries the study out with a number of settings for each of the main trials and for wrong verdicts; the others get
+// half as many.
 func newStudy(settings int, seed uint64) (study, error) {
-	trials := mainTrials()
+	var half []trial
 	for _, c := range classes() {
 		for _, sigma := range givenSigmas {
-			trials = append(trials, trial{Population{sigma, 1}, c, wide, false})
+			half = append(half, trial{Population{sigma, 1}, c, wide, false})
 		}
 	}
-	trials = append(trials, wrongTrials()...)
 	for _, c := range powerClasses() {
-		trials = append(trials, trial{typical, c, at(0), true})
+		half = append(half, trial{typical, c, at(0), true})
 	}
 	for _, c := range pooledClasses() {
 		for _, p := range others {
-			trials = append(trials, trial{p, c, wide, false})
+			half = append(half, trial{p, c, wide, false})
 		}
 	}
-	all, err := runAll(trials, settings, seed)
-	if err != nil {
-		return study{}, err
-	}
 	var s study
+	all, err := runAll(append(mainTrials(), wrongTrials()...), settings, seed)
+	if err != nil {
+		return s, err
+	}
 	take := func(n int) (t []tally) {
 		t, all = all[:n], all[n:]
 		return t
 	}
 	s.main = take(len(classes()))
-	for range classes() {
-		s.given = append(s.given, take(len(givenSigmas)))
-	}
 	for range repeatedClasses() {
 		s.wrong = append(s.wrong, [2]tally(take(2)))
+	}
+	if all, err = runAll(half, settings/2, seed+1); err != nil {
+		return s, err
+	}
+	for range classes() {
+		s.given = append(s.given, take(len(givenSigmas)))
 	}
 	s.power = take(len(powerClasses()))
 	for range pooledClasses() {
@@ -145,8 +148,8 @@ func newStudy(settings int, seed uint64) (study, error) {
 // write prints the table, with what is aimed at beside it.
 func (s study) write(w io.Writer) {
 	p := func(format string, args ...any) { fmt.Fprintf(w, format, args...) }
-	p("\nDoes the stated 95 %% interval hold the mean true travel? %d simulated settings a line; scatter lognormal, median %g°, geometric sd %g.\n",
-		s.main[0].settings, typical.Median, typical.Spread)
+	p("\nDoes the stated 95 %% interval hold the mean true travel? %d simulated settings a line, %d in the tables of\nscatter, power and other populations; scatter lognormal, median %g°, geometric sd %g.\n",
+		s.main[0].settings, s.power[0].settings, typical.Median, typical.Spread)
 	p("Width over that of the Bayes interval that knows the population, and over that of an oracle that knows each scatter: mean of the ratios\n")
 	p("[their median; ratio of the mean widths]. The last columns show that these two intervals are right themselves.\n")
 	p("%-30s %15s   %-23s %-23s %6s %6s\n", "", "holds [%]", "over Bayes", "over the oracle", "Bayes", "oracle")
