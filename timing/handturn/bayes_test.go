@@ -16,8 +16,8 @@ import (
 // 2 sqrt 3 (2 - (3/5)^(1/4)) = 3.8807. Two make a triangle: ±2 sqrt 3 (1 - sqrt 0.05).
 func TestDensityOfRectangles(t *testing.T) {
 	half := math.Sqrt(3)
-	d := density{-8, 16.0 / cells, make([]float64, cells)}
-	d.p[cells/2], d.p[cells/2-1] = 0.5, 0.5 // a place, as near as cells allow: 1/64
+	d := density{-8, 1.0 / 64, make([]float64, 1024)}
+	d.p[511], d.p[512] = 0.5, 0.5 // a place, as near as cells allow
 	unit := [2]float64{-half, half}
 	two := d.plus(unit).plus(unit)
 	lo, hi := two.central(0.95)

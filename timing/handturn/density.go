@@ -7,7 +7,7 @@ type density struct {
 }
 
 // cells is how many cells a density has.
-const cells = 1024
+const cells = 512
 
 // scale sets the whole mass to 1.
 func (d density) scale() {

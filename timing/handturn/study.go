@@ -66,7 +66,7 @@ func pooledClasses() []Class {
 	var out []Class
 	for _, stops := range []bool{false, true} {
 		for _, inclined := range []bool{false, true} {
-			for _, n := range [][]int{{1}, {1, 5}, {2, 4}, {3, 3}, {5}, {5, 5}, {8, 8}} {
+			for _, n := range [][]int{{1}, {1, 5}, {3, 3}, {5}, {5, 5}} {
 				out = append(out, Class{Stops: stops, Inclined: inclined, Least: n[0], Most: n[0], Others: n[1:]})
 			}
 		}
