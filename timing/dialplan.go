@@ -90,8 +90,8 @@ func (s Setup) station(place Place, b Angle) (Station, error) {
 	}
 	reading, err := s.Dial.Reading(travel, s.Target.Travel)
 	if err != nil {
-		what := map[Place]string{Start: "start of an approach", EarlyEnd: "early end of the tolerance", AtMark: "mark", LateEnd: "late end of the tolerance", AtTDC: "top dead centre"}[place]
-		return Station{}, fmt.Errorf("timing: the dial does not follow to the %s: %w", what, err)
+		// The start lies farthest, so it is the one that fails.
+		return Station{}, fmt.Errorf("timing: the dial does not follow to the start of an approach: %w", err)
 	}
 	return Station{
 		Place: place, Angle: b, Travel: travel, Movement: travel * Length(s.Dial.Ratio()), Reading: reading, Face: s.Dial.Face(reading),

@@ -42,9 +42,9 @@ By itself it tells what is needed, why, and how it is done. Then it takes what w
       wheel and dial read together, a point a line, at any four or more places on both sides of TDC, each with its
       way of turning as above. The exact curve of the crank is fitted to them.
 
-Dial readings say how far the piston stands below the dial's zero, as 0.37, or counter and pointer, as 0+37. The wheel must
-sit on the crank itself, and its figures may run either way; where they fall as the engine turns forwards --points
-needs --wheel-falls.`,
+Dial readings say how far the piston stands below the dial's zero, as 0.37, or counter and pointer, as 0+37. For --heights
+the zero must stand where the dial sheet says (without a sheet, at the highest reading). The wheel must sit on the crank
+itself, and its figures may run either way; where they fall as the engine turns forwards --points needs --wheel-falls.`,
 		Example: `  breakcue tdc --engine twin.toml
   breakcue tdc --engine twin.toml --dial dial.toml --forwards "0.00 -0.01 0.00" --backwards "0.01 0.00 0.00"
   breakcue tdc --stroke 54 --rod 110 --heights "2.00: 340.1 20.0 rising; 5.00: 327.9 32.2 rising"`,
@@ -207,6 +207,14 @@ func (r *tdcResult) heights(f tdcFlags, step timing.Angle) error {
 	pairs, err := r.d.ParseHeights(f.heights)
 	if err != nil {
 		return fail(ExitUsage, hint, "--heights: %w", err)
+	}
+	if r.d.Zero == timing.ZeroMark {
+		if r.Way == nil {
+			return fail(ExitUsage, "add --engine SHEET", "a dial zeroed at the mark shows no height from TDC without an engine sheet")
+		}
+		for i := range pairs {
+			pairs[i].Height += r.target.Travel * timing.Length(r.d.Ratio())
+		}
 	}
 	h, err := timing.FindHeights(r.crank, r.d, pairs, step)
 	if err != nil {

@@ -119,7 +119,7 @@ func (p tdcPage) how() {
 
 // exampleHeight is a pair of equal heights that this crank could show, for people to put theirs in its place.
 type exampleHeight struct {
-	at            float64 // in the dial's unit
+	at            float64 // on the dial, in its unit
 	before, after float64
 }
 
@@ -129,13 +129,15 @@ func (e exampleHeight) String() string {
 
 // example returns a height of about the part of the stroke given.
 func (p tdcPage) example(part float64) exampleHeight {
-	unit := p.d.Unit.Length()
 	step := 10 * p.d.Graduation
 	y := max(step, timing.Length(math.Round(part*float64(p.crank.TrueStroke()/step)))*step)
 	travel := min(y/timing.Length(p.d.Ratio()), p.crank.TrueStroke())
 	b, _ := p.crank.Angle(travel, timing.BTDC) // within the stroke there is one
 	a, _ := p.crank.Angle(travel, timing.ATDC)
-	return exampleHeight{math.Round(float64(y/unit)*1e6) / 1e6, 360 - float64(b), float64(a)}
+	if p.d.Zero == timing.ZeroMark {
+		y -= p.target.Travel * timing.Length(p.d.Ratio())
+	}
+	return exampleHeight{math.Round(float64(y/p.d.Unit.Length())*1e4) / 1e4, 360 - float64(b), float64(a)}
 }
 
 // wrap is say for what may need several lines.
