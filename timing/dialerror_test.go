@@ -33,7 +33,8 @@ func TestErrorWithin(t *testing.T) {
 			assert.InDelta(t, float64(want[i]), float64(d.ErrorWithin(span)), 1e-15, "range %g mm, %g mm apart; rounding only", rng, span)
 			assert.Equal(t, d.ErrorWithin(span), d.ErrorWithin(-span))
 		}
-		assert.Equal(t, d.ErrorWithin(0.1), d.ErrorWithin(2.08-1.98), "a tenth of a revolution, rounded")
+		a, b := Length(2.08), Length(1.98)
+		assert.Equal(t, d.ErrorWithin(0.1), d.ErrorWithin(a-b), "a tenth of a revolution, rounded")
 		assert.Zero(t, d.ErrorWithin(0))
 	}
 	d := NewDial(10)

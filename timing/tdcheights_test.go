@@ -74,6 +74,17 @@ func TestPlayIsFoundFromBothWays(t *testing.T) {
 	assert.InDelta(t, tdc, float64(both.TDC.Value), 1e-3, "drops out but for the curve of the crank")
 	require.NotNil(t, both.Lost)
 	assert.InDelta(t, 0.04, float64(*both.Lost), 0.02, "pulled towards what is usual")
+	var mirrored []HeightPair // on a wheel whose figures fall
+	for _, how := range []Turning{TurnedForwards, TurnedBackwards} {
+		p := pair(3, how)
+		p.Before, p.After = turn(-p.Before), turn(-p.After)
+		mirrored = append(mirrored, p)
+	}
+	fallen, err := FindHeights(c, d, append(mirrored, mirrored...), 0.1)
+	require.NoError(t, err)
+	assert.True(t, fallen.Falls)
+	assert.InDelta(t, 360-tdc, float64(fallen.TDC.Value), 1e-3)
+	assert.InDelta(t, 0.04, float64(*fallen.Lost), 0.02)
 	rising, err := FindHeights(c, d, []HeightPair{pair(2, TurnedRising), pair(5, TurnedRising)}, 0.1)
 	require.NoError(t, err)
 	assert.InDelta(t, tdc, float64(rising.TDC.Value), 1e-9, "drops out altogether")
@@ -119,6 +130,26 @@ func TestHeightsCaveats(t *testing.T) {
 	wide, err := FindHeights(c, d, []HeightPair{{2, 338, 23, TurnedRising}, {5, 326, 33, TurnedRising}}, 0)
 	require.NoError(t, err)
 	assert.Contains(t, codesOf(wide.TDC.Caveats), "apart")
+}
+
+// A wheel read to whole degrees shows the same at one height however often it is read: the step does not average out.
+func TestStepsOfTheWheelStay(t *testing.T) {
+	c, d := testCrank(t, 0), NewDial(10)
+	r := rand.New(rand.NewPCG(11, 4))
+	var held tally
+	for range 2000 {
+		tdc, height := Angle(360*r.Float64()), Length(1+7*r.Float64())
+		before, after := wheelAt(t, c, d, tdc, height, BTDC), wheelAt(t, c, d, tdc, height, ATDC)
+		var pairs []HeightPair
+		for range 6 {
+			read := func(a Angle) Angle { return turn(Angle(math.Round(float64(a) + 0.05*r.NormFloat64()))) }
+			pairs = append(pairs, HeightPair{height, read(before), read(after), TurnedRising})
+		}
+		h, err := FindHeights(c, d, pairs, 0)
+		require.NoError(t, err)
+		held.add(math.Abs(float64(halfTurn(tdc-h.TDC.Value))) <= float64(h.TDC.Interval[1]-h.TDC.Value))
+	}
+	assert.Greater(t, float64(held.held)/float64(held.cases), 0.93, "at least as often as stated")
 }
 
 func TestHeightsCoverage(t *testing.T) {
