@@ -165,7 +165,7 @@ func (b belief) posterior(own censored, others []censored, kappa, unit, room flo
 }
 
 // reference returns what somebody holds of the mean true travel after the readings who holds b of the scatter before, and knows how the
-// population's dials, plungers and hands go wrong [mm].
+// population's dials, plungers and hands go wrong [mm]. It knows no way to make use of Both.
 func (s Setting) reference(b belief) (density, error) {
 	d, mark := s.Setup.Dial, s.Setup.Target.Travel
 	var all []censored
@@ -217,7 +217,7 @@ func (s Setting) shifts(movement float64) [][][2]float64 {
 		}
 		out = append(out, ranges)
 	}
-	if s.class.Stops {
+	if s.class.Mode == Stops {
 		var ranges [][2]float64
 		age := perYear * (float64(oldest+youngest)/2 - meanAge)
 		for i := range parts {

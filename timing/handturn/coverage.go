@@ -164,10 +164,7 @@ func median(x []float64) float64 {
 
 // String returns the class in words of fixed width.
 func (c Class) String() string {
-	mode, plunger, n := "bracket", "straight", fmt.Sprint(c.Least)
-	if c.Stops {
-		mode = "stop"
-	}
+	plunger, n := "straight", fmt.Sprint(c.Least)
 	if c.Inclined {
 		plunger = "inclined"
 	}
@@ -177,5 +174,5 @@ func (c Class) String() string {
 	for _, o := range c.Others {
 		n += fmt.Sprint("+", o)
 	}
-	return fmt.Sprintf("%-7s  %-8s  n = %-4s", mode, plunger, n)
+	return fmt.Sprintf("%-7s  %-8s  n = %-4s", c.Mode, plunger, n)
 }

@@ -37,7 +37,7 @@ func TestCoverageHours(t *testing.T) {
 		}
 	}
 	for i, c := range powerClasses() {
-		if !c.Stops && !c.Inclined {
+		if c.Mode == Brackets && !c.Inclined {
 			within(s.power[i], s.power[i].inTolerance, map[int]float64{3: 50, 8: 75}[c.Least], 100, "power, "+c.String())
 		}
 	}

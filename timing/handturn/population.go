@@ -41,13 +41,34 @@ type Population struct {
 // cut is how far from the median a scatter may be, in standard deviations of its logarithm.
 const cut = 3
 
+// Mode is how a hand reads the dial at the opening.
+type Mode uint8
+
+// The modes.
+const (
+	Brackets Mode = iota // last closed / first open
+	Stops                // one reading after stopping
+	Both                 // Stops and Brackets by turns, so that each series shows how late its stops are
+)
+
+// String returns "bracket", "stop" or "both".
+func (m Mode) String() string {
+	switch m {
+	case Stops:
+		return "stop"
+	case Both:
+		return "both"
+	}
+	return "bracket"
+}
+
 // Class is a way of measuring. A Setting has one series of passes that is judged, and perhaps others of the same engine, hand and
 // dial, which only help to know the scatter.
 type Class struct {
-	Stops       bool // one reading after stopping, instead of last closed / first open
-	Inclined    bool // the plunger
-	Least, Most int  // passes of the series judged, 1 or more
-	Others      []int
+	Mode
+	Inclined    bool  // the plunger
+	Least, Most int   // passes of the series judged, 1 or more
+	Others      []int // passes of each of the others
 }
 
 const tolerance timing.Length = 0.1

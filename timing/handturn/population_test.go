@@ -57,8 +57,8 @@ func TestDraw(t *testing.T) {
 				// The angles of plunger and crown are far inside their limits times the travel; a hand's longest step is some five typical ones.
 				tilt := results[i].Travel.Value * timing.Length((angleHalf + s.crownHalf).Radians())
 				limit := d.MaxError + d.Hysteresis + d.Repeatability + 2*d.Graduation + tilt
-				for _, r := range passes {
-					assert.Equal(t, c.Stops, !r.Bracket)
+				for j, r := range passes {
+					assert.Equal(t, c.Mode == Brackets || c.Mode == Both && j%2 == 1, r.Bracket)
 					travel, err := s.Setup.Travel(r)
 					require.NoError(t, err)
 					late := timing.Length(0.2 * s.kappa)
@@ -71,7 +71,7 @@ func TestDraw(t *testing.T) {
 
 func TestDrawAgain(t *testing.T) {
 	draw := func() Setting {
-		s, err := typical.Draw(rand.New(rand.NewPCG(3, 4)), Class{Stops: true, Inclined: true, Least: 2, Most: 5}, 0)
+		s, err := typical.Draw(rand.New(rand.NewPCG(3, 4)), Class{Mode: Stops, Inclined: true, Least: 2, Most: 5}, 0)
 		require.NoError(t, err)
 		return s
 	}

@@ -33,10 +33,10 @@ var (
 // classes returns the classes by mode, plunger and number of passes.
 func classes() []Class {
 	var out []Class
-	for _, stops := range []bool{false, true} {
+	for _, mode := range []Mode{Brackets, Stops} {
 		for _, inclined := range []bool{false, true} {
 			for _, n := range passNumbers {
-				out = append(out, Class{Stops: stops, Inclined: inclined, Least: n[0], Most: n[1]})
+				out = append(out, Class{Mode: mode, Inclined: inclined, Least: n[0], Most: n[1]})
 			}
 		}
 	}
@@ -51,10 +51,10 @@ func repeatedClasses() []Class {
 // powerClasses returns those whose power is looked at.
 func powerClasses() []Class {
 	var out []Class
-	for _, stops := range []bool{false, true} {
+	for _, mode := range []Mode{Brackets, Stops} {
 		for _, inclined := range []bool{false, true} {
 			for _, n := range []int{3, 8} {
-				out = append(out, Class{Stops: stops, Inclined: inclined, Least: n, Most: n})
+				out = append(out, Class{Mode: mode, Inclined: inclined, Least: n, Most: n})
 			}
 		}
 	}
@@ -64,10 +64,14 @@ func powerClasses() []Class {
 // pooledClasses returns one pass by itself, and series with four degrees of freedom and more in themselves and the series pooled with them.
 func pooledClasses() []Class {
 	var out []Class
-	for _, stops := range []bool{false, true} {
+	for _, mode := range []Mode{Brackets, Stops, Both} {
 		for _, inclined := range []bool{false, true} {
-			for _, n := range [][]int{{1}, {1, 5}, {3, 3}, {5}, {5, 5}} {
-				out = append(out, Class{Stops: stops, Inclined: inclined, Least: n[0], Most: n[0], Others: n[1:]})
+			series := [][]int{{1}, {1, 5}, {3, 3}, {5}, {5, 5}}
+			if mode == Both {
+				series = [][]int{{4, 4}, {6}}
+			}
+			for _, n := range series {
+				out = append(out, Class{Mode: mode, Inclined: inclined, Least: n[0], Most: n[0], Others: n[1:]})
 			}
 		}
 	}
@@ -102,23 +106,9 @@ func wrongTrials() (out []trial) {
 	return out
 }
 
-// newStudy carries the study out with a number of settings for each of the main trials and for wrong verdicts; the others get
-// half as many.
+// newStudy carries the study out with a number of settings for each of the main trials and for wrong verdicts; power and other
+// populations get half as many, each scatter by itself a quarter.
 func newStudy(settings int, seed uint64) (study, error) {
-	var half []trial
-	for _, c := range classes() {
-		for _, sigma := range givenSigmas {
-			half = append(half, trial{Population{sigma, 1}, c, wide, false})
-		}
-	}
-	for _, c := range powerClasses() {
-		half = append(half, trial{typical, c, at(0), true})
-	}
-	for _, c := range pooledClasses() {
-		for _, p := range others {
-			half = append(half, trial{p, c, wide, false})
-		}
-	}
 	var s study
 	all, err := runAll(append(mainTrials(), wrongTrials()...), settings, seed)
 	if err != nil {
@@ -132,15 +122,33 @@ func newStudy(settings int, seed uint64) (study, error) {
 	for range repeatedClasses() {
 		s.wrong = append(s.wrong, [2]tally(take(2)))
 	}
-	if all, err = runAll(half, settings/2, seed+1); err != nil {
-		return s, err
+	var trials []trial
+	for _, c := range powerClasses() {
+		trials = append(trials, trial{typical, c, at(0), true})
 	}
-	for range classes() {
-		s.given = append(s.given, take(len(givenSigmas)))
+	for _, c := range pooledClasses() {
+		for _, p := range others {
+			trials = append(trials, trial{p, c, wide, false})
+		}
+	}
+	if all, err = runAll(trials, (settings+1)/2, seed+1); err != nil {
+		return s, err
 	}
 	s.power = take(len(powerClasses()))
 	for range pooledClasses() {
 		s.other = append(s.other, take(len(others)))
+	}
+	trials = nil
+	for _, c := range classes() {
+		for _, sigma := range givenSigmas {
+			trials = append(trials, trial{Population{sigma, 1}, c, wide, false})
+		}
+	}
+	if all, err = runAll(trials, (settings+3)/4, seed+2); err != nil {
+		return s, err
+	}
+	for range classes() {
+		s.given = append(s.given, take(len(givenSigmas)))
 	}
 	return s, nil
 }
@@ -148,8 +156,8 @@ func newStudy(settings int, seed uint64) (study, error) {
 // write prints the table, with what is aimed at beside it.
 func (s study) write(w io.Writer) {
 	p := func(format string, args ...any) { fmt.Fprintf(w, format, args...) }
-	p("\nDoes the stated 95 %% interval hold the mean true travel? %d simulated settings a line, %d in the tables of\nscatter, power and other populations; scatter lognormal, median %g°, geometric sd %g.\n",
-		s.main[0].settings, s.power[0].settings, typical.Median, typical.Spread)
+	p("\nDoes the stated 95 %% interval hold the mean true travel? %d simulated settings a line; in the tables of power and of\nother populations %d, of single scatters %d. Scatter lognormal, median %g°, geometric sd %g.\n",
+		s.main[0].settings, s.power[0].settings, s.given[0][0].settings, typical.Median, typical.Spread)
 	p("Width over that of the Bayes interval that knows the population, and over that of an oracle that knows each scatter: mean of the ratios\n")
 	p("[their median; ratio of the mean widths]. The last columns show that these two intervals are right themselves.\n")
 	p("%-30s %15s   %-23s %-23s %6s %6s\n", "", "holds [%]", "over Bayes", "over the oracle", "Bayes", "oracle")
@@ -189,7 +197,7 @@ func (s study) write(w io.Writer) {
 	p("\nPower: verdicts \"in tolerance\" [%%] where the true error is 0, and what they would be with the Bayes interval:\n")
 	for i, c := range powerClasses() {
 		aim := ""
-		if !c.Stops && !c.Inclined {
+		if c.Mode == Brackets && !c.Inclined {
 			aim = fmt.Sprintf("   aimed at: at least %d", map[int]int{3: 50, 8: 75}[c.Least])
 		}
 		t := s.power[i]

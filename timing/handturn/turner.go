@@ -42,10 +42,10 @@ func newTurner(rng *rand.Rand) turner {
 // passes makes n passes of an engine that opens at an angle on average, and returns what was typed, as it is understood.
 func (s *Setting) passes(rng *rand.Rand, g gauge, h turner, opens timing.Angle, n int) ([]timing.Reading, error) {
 	var out []timing.Reading
-	for range n {
+	for i := range n {
 		angle := max(least, opens+s.Sigma*timing.Angle(rng.NormFloat64()))
 		var text string
-		if s.class.Stops {
+		if s.class.Mode == Stops || s.class.Mode == Both && i%2 == 0 {
 			angle = max(least, angle-timing.Angle(h.creep*max(0, h.delay+reactionSD*rng.NormFloat64())))
 			at, err := s.Setup.Crank.Travel(angle)
 			if err != nil {
