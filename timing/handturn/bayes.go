@@ -45,8 +45,9 @@ func (p Population) belief() belief {
 // inverseChiSquare returns the belief that sigma² is nu s0² over a chi-square variable with nu degrees of freedom.
 func inverseChiSquare(nu float64, s0 timing.Angle) belief {
 	var b belief
-	for i := range 2 * sigmas {
-		sigma := float64(s0) * math.Exp(5*(float64(i)/(2*sigmas-1)-0.4)) // 0.14 to 20 s0
+	const least, most, n = 0.1, 100.0, 4 * sigmas // of s0: the tail is long
+	for i := range n {
+		sigma := float64(s0) * least * math.Pow(most/least, float64(i)/(n-1))
 		x := float64(s0) / sigma
 		b.sigma = append(b.sigma, sigma)
 		b.weight = append(b.weight, math.Pow(x, nu)*math.Exp(-nu*x*x/2))
@@ -91,20 +92,22 @@ func (c censored) mean() float64 {
 // places is the number of places tried for the mean of a series, closer together in its middle.
 const places = 81
 
+// bend is how much: the places are the hyperbolic sines of an even grid from -bend to bend.
+const bend = 5
+
 // grid returns places for the mean [mm] and how much of the axis each stands for; typical is a
 // typical standard deviation of a single turn [mm].
 func (c censored) grid(typical float64) (mu, weight [places]float64, half float64) {
 	n := float64(len(c.lo))
 	mean := c.mean()
-	// Only how far the grid reaches: eight times a guess of the mean's standard deviation.
+	// Only how far the grid reaches: sixteen times a guess of the mean's standard deviation.
 	const nu = 4
 	square := nu * typical * typical
 	for i := range c.lo {
 		off, w := (c.lo[i]+c.hi[i])/2-mean, c.hi[i]-c.lo[i]
 		square += off*off + w*w/12
 	}
-	half = 8 * math.Sqrt(square/(nu+n)/n)
-	const bend = 3
+	half = 16 * math.Sqrt(square/(nu+n)/n)
 	for k := range mu {
 		x := bend * (2*float64(k)/(places-1) - 1)
 		mu[k] = mean + half*math.Sinh(x)/math.Sinh(bend)
@@ -149,19 +152,23 @@ func (b belief) posterior(own censored, others []censored, kappa, unit, room flo
 	middle := mu[places/2] * unit
 	reach := half*unit + room
 	d := density{middle - reach, 2 * reach / cells, make([]float64, cells)}
-	k := 0
 	for i := range d.p {
-		x := (d.from + d.dx*(float64(i)+0.5)) / unit
-		for k < places-2 && mu[k+1] < x {
-			k++
-		}
-		if x >= mu[0] && x <= mu[places-1] {
-			f := (x - mu[k]) / (mu[k+1] - mu[k])
-			d.p[i] = sum[k] + f*(sum[k+1]-sum[k])
-		}
+		x := (d.from+d.dx*(float64(i)+0.5))/unit - mu[places/2]
+		d.p[i] = between4(&sum, (math.Asinh(x/half*math.Sinh(bend))/bend+1)*(places-1)/2)
 	}
 	d.scale()
 	return d
+}
+
+// between4 returns y at a place between its indices by the cubic through the four around it (Catmull and Rom), 0 beyond them.
+func between4(y *[places]float64, at float64) float64 {
+	i := int(math.Floor(at))
+	if i < 1 || i > places-3 {
+		return 0
+	}
+	f := at - float64(i)
+	a, b, c, d := y[i-1], y[i], y[i+1], y[i+2]
+	return max(0, b+f/2*(c-a+f*(2*a-5*b+4*c-d+f*(3*(b-c)+d-a))))
 }
 
 // reference returns what somebody holds of the mean true travel after the readings who holds b of the scatter before, and knows how the

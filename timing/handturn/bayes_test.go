@@ -126,3 +126,29 @@ func TestPosteriorOfAnOracle(t *testing.T) {
 	assert.InDelta(t, 2.0025-1.959964*sd, lo, 2e-4, "Sheppard's correction is good to 1e-5 here, the grid to 1e-4")
 	assert.InDelta(t, 2.0025+1.959964*sd, hi, 2e-4)
 }
+
+// With brackets so narrow that they are places, a scaled inverse chi-square belief gives Student's distribution: the mean's scale is
+// that of the pooled variance [nu s0² + sum of squares]/(nu + n - 1) (Gelman et al., Bayesian Data Analysis, ch. 3, from memory).
+func TestPosteriorIsStudents(t *testing.T) {
+	const kappa, s0 = 0.2, 0.25
+	for _, nu := range []float64{2, 4} {
+		for n := 1; n <= 8; n++ {
+			for _, spread := range []float64{0, 0.01, 0.05, 0.15} {
+				var c censored
+				squares := 0.0
+				for i := range n {
+					off := spread * (float64(i) - float64(n-1)/2)
+					squares += off * off
+					c.lo, c.hi = append(c.lo, 2+off-0.0005), append(c.hi, 2+off+0.0005)
+				}
+				lo, hi := inverseChiSquare(nu, s0).posterior(c, nil, kappa, 1, 0).central(timing.Coverage)
+				df := nu + float64(n) - 1
+				scale := math.Sqrt((nu*s0*s0*kappa*kappa + squares) / df / float64(n))
+				half := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(0.975) * scale
+				// The grid is good to 0.3 %, and to 1 % where Student's tails reach beyond it.
+				assert.InDelta(t, 1, (hi-lo)/2/half, 0.01, "nu %g, %d passes, spread %g", nu, n, spread)
+				assert.InDelta(t, 2, (hi+lo)/2, 0.001*half+1e-4)
+			}
+		}
+	}
+}
