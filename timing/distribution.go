@@ -233,14 +233,3 @@ func (d Distribution) solve(p, low, high float64) (x float64, ok bool) {
 	}
 	return (low + high) / 2, true
 }
-
-// student returns Student's distribution with df degrees of freedom, which is the normal one for very many.
-func student(df float64) interface {
-	Quantile(p float64) float64
-	CDF(x float64) float64
-} {
-	if df > manyDF {
-		return distuv.UnitNormal
-	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}
-}

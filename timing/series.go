@@ -98,11 +98,19 @@ func (s series) share() float64 {
 
 // What is known of a hand and an engine before anything is measured: the scatter of single turns is 0.25° of crank in the
 // middle of all engines, half or twice as much in one of three (an assumption, see package handturn). A scaled inverse
-// chi-square distribution of the variance with these figures is nearest to that; it is worth two degrees of freedom. Without
+// chi-square distribution of the variance with these figures is near to that; it is worth two degrees of freedom. Without
 // it an interval from one or two passes would be far too narrow or useless.
 const (
 	priorDF            = 2
-	priorScatter Angle = 0.20
+	priorScatter Angle = 0.18
+)
+
+// Where the passes plainly say otherwise the prior yields: when their variance, of three degrees of freedom at least, is more
+// than four times what was believed, the prior counts less in proportion. Engines that scatter by half a degree would
+// otherwise have intervals that are too narrow.
+const (
+	yieldAbove   = 4
+	leastToYield = 3
 )
 
 // pooled returns the standard deviation of single readings in the series own, in mm of plunger movement, and its degrees
@@ -115,12 +123,18 @@ const (
 // spent is how many degrees of freedom went into measuring how late stops are.
 func pooled(own series, all []series, kappa, spent float64) (sd, df float64) {
 	sigma := float64(priorScatter) * kappa
-	sum, df := priorDF*(sigma*sigma+own.reading), priorDF-spent
+	believed, weight := sigma*sigma+own.reading, float64(priorDF)
+	var sum, measured float64
 	for _, g := range all {
 		if g.n() > 1 {
 			sum += float64(g.n()-1) * g.variance
-			df += float64(g.n() - 1)
+			measured += float64(g.n() - 1)
 		}
 	}
-	return math.Sqrt(sum / df), df
+	measured -= spent
+	if measured >= leastToYield {
+		weight *= min(1, yieldAbove*believed*measured/sum)
+	}
+	df = weight + measured
+	return math.Sqrt((weight*believed + sum) / df), df
 }

@@ -57,15 +57,24 @@ func TestPooled(t *testing.T) {
 	others := []series{own, of(1, 0, 0), of(4, 0.0002, 0)}
 	sd, df := pooled(own, others, kappa, 0)
 	assert.InDelta(t, 2+1+3, df, 0)
-	assert.InDelta(t, math.Sqrt((2*(0.2*0.2*0.2*0.2+v)+1*0.0008+3*0.0002)/6), sd, 1e-15, "rounding only")
+	assert.InDelta(t, math.Sqrt((2*(0.18*0.18*0.2*0.2+v)+1*0.0008+3*0.0002)/6), sd, 1e-15, "rounding only")
 	// One degree of freedom spent on the lag of stops.
 	sd, df = pooled(own, others, kappa, 1)
 	assert.InDelta(t, 5, df, 0)
-	assert.InDelta(t, math.Sqrt((2*(0.2*0.2*0.2*0.2+v)+1*0.0008+3*0.0002)/5), sd, 1e-15)
+	assert.InDelta(t, math.Sqrt((2*(0.18*0.18*0.2*0.2+v)+1*0.0008+3*0.0002)/5), sd, 1e-15)
+	// Passes that scatter by 0.1 mm, 25 times the variance that is believed and more, leave little of the prior.
+	wild := of(4, 0.01, v)
+	believed := 0.18*0.18*0.2*0.2 + v
+	sd, df = pooled(wild, []series{wild}, kappa, 0)
+	assert.InDelta(t, 3+2*4*believed/0.01, df, 1e-12)
+	assert.InDelta(t, math.Sqrt((2*4*believed/0.01*believed+3*0.01)/df), sd, 1e-12)
+	few := of(3, 0.01, v)
+	_, df = pooled(few, []series{few}, kappa, 0)
+	assert.InDelta(t, 4, df, 0, "two degrees of freedom are too few to contradict")
 	// One pass alone: the prior is all there is, and it is finite.
 	sd, df = pooled(of(1, 0, v), []series{of(1, 0, v)}, kappa, 0)
 	assert.InDelta(t, 2, df, 0)
-	assert.InDelta(t, math.Sqrt(0.2*0.2*0.2*0.2+v), sd, 1e-15)
+	assert.InDelta(t, math.Sqrt(0.18*0.18*0.2*0.2+v), sd, 1e-15)
 }
 
 // Eight brackets of 0.2 mm that lie alike tell the opening to their width, not to an eighth of its square.

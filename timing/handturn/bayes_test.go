@@ -45,7 +45,7 @@ func TestPhi(t *testing.T) {
 // coreDF and coreScatter are what package timing believes of the scatter before it has seen any.
 const (
 	coreDF                   = 2
-	coreScatter timing.Angle = 0.20
+	coreScatter timing.Angle = 0.18
 )
 
 // The stated interval is Student's, from closed formulas; the same prior tried with the likelihood of brackets, in which nothing
@@ -87,11 +87,12 @@ func TestFormulasAgreeWithCensoredLikelihood(t *testing.T) {
 				texts = append(texts, typed(d, math.Round((middle+half)*1000))+"/"+typed(d, math.Round((middle-half)*1000)))
 			}
 			width, shift := ratio(texts)
-			// Within 5 %; nearly alike brackets are a little narrower, as below.
+			// Within 7 %: nearly alike brackets are up to 12 % narrower, as below; very unlike ones make the prior yield, which the
+			// likelihood's does not.
 			if spread < 0.5 {
-				assert.InDelta(t, 0.96, width, 0.09, "%v", texts)
+				assert.InDelta(t, 0.98, width, 0.1, "%v", texts)
 			} else {
-				assert.InDelta(t, 1, width, 0.05, "%v", texts)
+				assert.InDelta(t, 1, width, 0.07, "%v", texts)
 			}
 			assert.InDelta(t, 0, shift, 0.01, "%v", texts)
 		}
