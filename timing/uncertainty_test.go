@@ -5,6 +5,10 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 )
 
 // JCGM 100:2008, H.1: a gauge block; u_c 32 nm, nu_eff 16, k 2.92, U99 93 nm as printed. The last component is printed
@@ -24,6 +28,54 @@ func TestGUMG41(t *testing.T) {
 	assert.InDelta(t, 1.029466, u, 5e-7, "seven digits given")
 	assert.InDelta(t, 18.99874, df, 5e-6, "seven digits given")
 	assert.InDelta(t, 2.2, u*student(df).Quantile(0.975), 0.05, "as printed")
+}
+
+// JCGM 100:2008, H.2: resistance R and reactance X of an element from means of voltage, current and phase that were read
+// together and so are correlated. Readings of Table H.2 [from memory]; results as printed. Correlated inputs are taken apart into
+// independent ones (Cholesky), as Difference takes what is common to both results apart from what is not.
+func TestGUMH2(t *testing.T) {
+	volt := []float64{5.007, 4.994, 5.005, 4.990, 4.999}
+	ampere := []float64{19.663e-3, 19.639e-3, 19.640e-3, 19.685e-3, 19.678e-3}
+	phase := []float64{1.0456, 1.0438, 1.0468, 1.0428, 1.0433}
+	data := mat.NewDense(5, 3, nil)
+	for i := range volt {
+		data.SetRow(i, []float64{volt[i], ampere[i], phase[i]})
+	}
+	var cov mat.SymDense
+	stat.CovarianceMatrix(&cov, data, nil)
+	cov.ScaleSym(1.0/5, &cov) // of the means
+	v, i, phi := stat.Mean(volt, nil), stat.Mean(ampere, nil), stat.Mean(phase, nil)
+	var chol mat.Cholesky
+	require.True(t, chol.Factorize(&cov))
+	var root mat.TriDense
+	chol.LTo(&root)
+	// independent returns what a result with these sensitivities gets from each independent part.
+	independent := func(sensitivity ...float64) (parts []Component, by []float64) {
+		for k := range 3 {
+			var x float64
+			for j, c := range sensitivity {
+				x += c * root.At(j, k)
+			}
+			parts, by = append(parts, Component{U: math.Abs(x), DF: 4}), append(by, x)
+		}
+		return parts, by
+	}
+	z := v / i
+	forR, byR := independent(math.Cos(phi)/i, -z*math.Cos(phi)/i, -z*math.Sin(phi))
+	forX, byX := independent(math.Sin(phi)/i, -z*math.Sin(phi)/i, z*math.Cos(phi))
+	forZ, byZ := independent(1/i, -z/i, 0)
+	uR, _ := Combine(forR)
+	uX, _ := Combine(forX)
+	uZ, _ := Combine(forZ)
+	assert.InDelta(t, 127.732, z*math.Cos(phi), 5e-4, "as printed")
+	assert.InDelta(t, 219.847, z*math.Sin(phi), 5e-4, "as printed")
+	assert.InDelta(t, 254.260, z, 5e-4, "as printed")
+	assert.InDelta(t, 0.071, uR, 5e-4, "as printed")
+	assert.InDelta(t, 0.295, uX, 1e-3, "as printed, which is cut, not rounded: 0.29558")
+	assert.InDelta(t, 0.236, uZ, 5e-4, "as printed")
+	assert.InDelta(t, -0.588, floats.Dot(byR, byX)/(uR*uX), 5e-4, "as printed")
+	assert.InDelta(t, -0.485, floats.Dot(byR, byZ)/(uR*uZ), 5e-4, "as printed")
+	assert.InDelta(t, 0.993, floats.Dot(byX, byZ)/(uX*uZ), 5e-4, "as printed")
 }
 
 // JCGM 100:2008, Table G.2.
