@@ -67,7 +67,7 @@ func TestEarlyPointsMoveWithTheCam(t *testing.T) {
 		assert.InDelta(t, tc.turn, float64(m.Turn), 1e-12, "rounding only")
 		assert.InDelta(t, tc.rim, float64(*m.Rim), 1e-6, "six digits, by hand")
 		assert.InDelta(t, tc.lo, float64(m.RimInterval[0]), 1e-6, "six digits, by hand")
-		assert.Contains(t, a.Lines()[1], fmt.Sprintf("%s the cam's rotation (%s seen from the plate's side)", tc.with, tc.sense))
+		assert.Contains(t, a.Lines()[1], fmt.Sprintf("° %s seen from the plate's side, %s the cam's rotation", tc.sense, tc.with))
 		assert.Empty(t, a.Caveats)
 	}
 }
@@ -160,10 +160,10 @@ func TestBasePlateFirstThenTheOthers(t *testing.T) {
 	assert.Equal(t, []string{
 		"first the gap, 0.35 mm at full lift: 0.05 mm more of it opens the points about 1° to 3° of crank earlier (0.20 mm to 0.64 mm of travel), " +
 			"as much less of it as much later; after a change measure again before any plate is moved, and never correct the timing by the gap",
-		"base plate first, because it moves both sets of points: move it 1.4° with the cam's rotation (clockwise seen from the plate's side): " +
+		"base plate first, for the first set (cylinder left), because it moves both sets of points: move it 1.4° clockwise seen from the plate's side, with the cam's rotation: " +
 			"0.73 mm at its rim, 30 mm from the centre; 95 % interval 1.0° to 1.8°, 0.52 mm to 0.94 mm",
-		"then the second set (cylinder right) on its own, with the base plate moved so far: move it 0.60° against the cam's rotation " +
-			"(anticlockwise seen from the plate's side): 0.31 mm of arc, 30 mm from the cam's centre; 95 % interval 0.30° to 0.90°, 0.16 mm to 0.47 mm",
+		"then the second set (cylinder right) on its own, with the base plate moved so far: move it 0.60° anticlockwise seen from the plate's side, " +
+			"against the cam's rotation: 0.31 mm of arc, 30 mm from the cam's centre; 95 % interval 0.30° to 0.90°, 0.16 mm to 0.47 mm",
 		"then check the first set (cylinder left) again",
 		"tightening moves the setting: measure again, as left",
 	}, a.Lines())
@@ -180,8 +180,8 @@ func TestBasePlateFirstThenTheOthers(t *testing.T) {
 	a = advise(t, b, found("left", 0.1, 0.3, InTolerance), found("right", -1.3, 0.3, OutOfTolerance))
 	assert.Equal(t, LeavePlate, a.Moves[0].Action)
 	assert.InDelta(t, -1.3, float64(a.Moves[1].Crank), 1e-12)
-	assert.Contains(t, a.Lines()[1], "both sets of points: leave it alone, the timing is in tolerance")
-	assert.Contains(t, a.Lines()[2], "then the second set (cylinder right) on its own: move it 1.3° against")
+	assert.Contains(t, a.Lines()[1], "for the first set (cylinder left), because it moves both sets of points: leave it alone, the timing is in tolerance")
+	assert.Contains(t, a.Lines()[2], "then the second set (cylinder right) on its own: move it 1.3° anticlockwise")
 	// With the first not measured as well, and it is said.
 	a = advise(t, b, Measured{Cylinder: "left"}, found("right", -1.3, 0.3, OutOfTolerance))
 	assert.Equal(t, NotMeasured, a.Moves[0].Action)
@@ -252,7 +252,7 @@ func TestALargeMoveIsDoubted(t *testing.T) {
 	a = advise(t, b, found("only", -21, 0.5, OutOfTolerance))
 	require.Len(t, a.Caveats, 1)
 	assert.Contains(t, a.Caveats[0].Message, "10.5° is further than most plates can be moved")
-	assert.Contains(t, a.Lines()[1], "move the breaker plate 10.5° against the cam's rotation (anticlockwise seen from the plate's side); 95 % interval 10.2° to 10.8°")
+	assert.Contains(t, a.Lines()[1], "move the breaker plate 10.5° anticlockwise seen from the plate's side, against the cam's rotation; 95 % interval 10.2° to 10.8°")
 }
 
 func TestAdviseRefuses(t *testing.T) {

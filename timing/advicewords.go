@@ -38,7 +38,7 @@ func (a Advice) line(m Move) string {
 		if len(a.Moves) == 2 {
 			all = "both sets of points"
 		}
-		before = fmt.Sprintf("base plate first, because it moves %s: ", all)
+		before = fmt.Sprintf("base plate first, for the first set (%s), because it moves %s: ", cylinders(m.Cylinders), all)
 	case OwnPlate:
 		which := "next"
 		if m.Set == 2 {
@@ -68,7 +68,8 @@ func (a Advice) howFar(m Move) string {
 	if m.Turn < 0 {
 		way = "against"
 	}
-	out := fmt.Sprintf("%s %s the cam's rotation (%s seen from the plate's side)", degreesWords(m.Turn), way, m.Sense)
+	// The sense comes first: behind "against the cam's rotation" it could be taken for the cam's.
+	out := fmt.Sprintf("%s %s seen from the plate's side, %s the cam's rotation", degreesWords(m.Turn), m.Sense, way)
 	between := rangeWords(float64(m.TurnInterval[0]), float64(m.TurnInterval[1]), func(x float64) string { return degreesWords(Angle(x)) })
 	if m.Rim != nil {
 		where := "at its rim, %g mm from the centre"
