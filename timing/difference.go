@@ -32,8 +32,9 @@ func (s Setup) Difference(to, from Result, z Zeroing) Estimate[Length] {
 		{Name: "scatter of the passes", U: c * math.Sqrt(variance), DF: a.df},
 		{Name: "dial, limit of error between near places", U: c * float64(d.ErrorWithin(Length(math.Abs(movement)))) / math.Sqrt(3), DF: known, Shape: Rectangular},
 	}
-	for range 2 { // each mean has its own
+	for _, one := range []evidence{a, b} { // each mean has its own
 		parts = append(parts,
+			Component{Name: "width of brackets that lie alike", U: c * one.alike(one.own.n()), DF: known, Shape: Rectangular},
 			Component{Name: "dial, graduation", U: c * float64(d.Graduation) / math.Sqrt(12), DF: known, Shape: Rectangular},
 			Component{Name: "extension, give", U: c * float64(d.ExtensionGive) / math.Sqrt(3), DF: known, Shape: Rectangular})
 		if z == ZeroedAnew {

@@ -27,6 +27,21 @@ func TestDifferenceOfAsFoundAndAsLeft(t *testing.T) {
 	assert.False(t, s.Difference(r[0], Result{}, SameZero).Known())
 }
 
+// Wide brackets that lie alike tell a difference no finer than their widths, as they do each of the two places: of the
+// (w²/12)/2 for either (see evidence.alike) the scatter of the means takes its part.
+func TestDifferenceOfWideBracketsAlike(t *testing.T) {
+	s := setup(t, NewDial(10))
+	var eights [][]Reading
+	for _, text := range []string{"2.50/2.10", "2.45/2.05"} {
+		eights = append(eights, readings(t, s, text, text, text, text, text, text, text, text))
+	}
+	r := evaluate(t, s, eights...)
+	one := (0.4*0.4/12 + 0.01*0.01/24) / 2
+	// JIS B 7503:2011, 5 µm within a tenth of a revolution; a graduation each.
+	want := math.Sqrt(2*one + 0.005*0.005/3 + 2*0.01*0.01/12)
+	assert.InDelta(t, want, float64(s.Difference(r[1], r[0], SameZero).U), 1e-12, "rounding only")
+}
+
 // An inclined plunger's angles, the largest term of each result, hardly touch a small difference.
 func TestDifferenceOfAnInclinedDial(t *testing.T) {
 	d := NewDial(10)

@@ -75,8 +75,9 @@ type Result struct {
 	InTolerance float64
 	// Budget lists what makes Travel uncertain [mm]; empty without a pass.
 	Budget []Component
-	// Late is how late readings taken after stopping were taken to be [mm of travel]: it was added to each of them. Measured
-	// tells that brackets of the same hand show it; otherwise it is assumed. It is 0 where all passes are brackets.
+	// Late is how late readings taken after stopping were taken to be [mm of travel]: it was added to each of them, and
+	// is below 0 where stops lie before the brackets. Measured tells that brackets of the same hand show it; otherwise it is
+	// assumed. It is 0 where all passes are brackets.
 	Late     Length
 	Measured bool
 
@@ -185,7 +186,11 @@ func (s Setup) caveats(r Result) []Caveat {
 		case stops == 1:
 			stopped = fmt.Sprintf("1 of %d passes has", own.n())
 		}
-		how := fmt.Sprintf("%.3f mm was added to each, measured from %d stops against %d brackets of this session", r.Late, lag.stops, lag.bracket)
+		done := fmt.Sprintf("%.3f mm was added to each", r.Late)
+		if r.Late < 0 {
+			done = fmt.Sprintf("%.3f mm was taken off each, as they lie before the brackets, which a hand that has stopped does by chance or by a slip alone", -r.Late)
+		}
+		how := fmt.Sprintf("%s, measured from %d stops against %d brackets of this session", done, lag.stops, lag.bracket)
 		code := "read_after_stopping_measured"
 		if !lag.measured {
 			code = "read_after_stopping"

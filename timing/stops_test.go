@@ -45,6 +45,16 @@ func TestLagMeasured(t *testing.T) {
 	assert.InDelta(t, e.sd*e.sd*(1.0/2+1/(1+2.0/3)), r[2].Budget[0].U*r[2].Budget[0].U, 1e-12, "the lag's own uncertainty is in it")
 }
 
+// Stops that lie before the brackets are moved the other way, and nobody reads a bare minus sign.
+func TestLagBackwards(t *testing.T) {
+	s := setup(t, NewDial(10))
+	r := evaluate(t, s, readings(t, s, "2.00/1.96", "2.00/1.96", "2.05", "2.05"))[0]
+	assert.InDelta(t, -0.07, float64(r.Late), 1e-12, "rounding only")
+	text := message(r, "read_after_stopping_measured")
+	assert.Contains(t, text, "2 of 4 passes have one reading, taken after stopping: 0.070 mm was taken off each, as they lie before the brackets")
+	assert.NotContains(t, text, "-")
+}
+
 // One stop against one bracket says less than the assumption, which then stays.
 func TestLagOfTooFewStaysAssumed(t *testing.T) {
 	s := setup(t, NewDial(10))
