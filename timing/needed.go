@@ -1,7 +1,7 @@
 package timing
 
-// mostPasses is how many passes a series is thought to have at most.
-const mostPasses = 50
+// MostPasses is how many passes a series is thought to have at most.
+const MostPasses = 50
 
 // Needed returns how many more passes would settle the verdict, should their mean and their scatter stay what they are: 0
 // when it is settled. ok is false when no number of passes would (up to 50 in all), because the rest of the uncertainty is
@@ -15,7 +15,7 @@ func (s Setup) Needed(r Result) (more int, ok bool) {
 		e := newEstimate(r.Error.Value, r.evidence.budget(s.Dial, n, r.evidence.df+float64(more)), n)
 		return Decide(e, s.Target.Low, s.Target.High) != CannotTell
 	}
-	low, high := 0, mostPasses-r.Error.N // more of them would not settle it; would
+	low, high := 0, MostPasses-r.Error.N // more of them would not settle it; would
 	if !r.Error.Known() || high < 1 || !settled(high) {
 		return 0, false
 	}

@@ -50,6 +50,19 @@ func (ph Phase) largest() Component {
 	return Component{}
 }
 
+// scatters tells that the scatter of the passes would be most of the uncertainty even with as many passes as anyone makes.
+func (ph Phase) scatters() bool {
+	var scatter, rest float64 // squared
+	for _, c := range ph.Budget {
+		if c.DF == nil {
+			rest += c.UMM * c.UMM
+		} else {
+			scatter += c.UMM * c.UMM
+		}
+	}
+	return scatter*float64(ph.N)/timing.MostPasses > rest
+}
+
 // budget prints what makes a result uncertain: a line for each part, then what would make the largest smaller.
 func (p *printer) budget(ph Phase) {
 	if len(ph.Budget) == 0 {

@@ -54,16 +54,14 @@ func (b *builder) compare(results []timing.Result) error {
 		}
 		return results[at], true
 	}
-	// Once a plate was moved, what a cylinder was found like is history: the base plate moves every set of points.
-	moved := slices.ContainsFunc(engine.Cylinders, func(name string) bool { _, ok := of(name, logbook.AsLeft); return ok })
 	measured := make([]timing.Measured, len(engine.Cylinders))
 	for i, name := range engine.Cylinders {
 		found, wasFound := of(name, logbook.AsFound)
 		left, wasLeft := of(name, logbook.AsLeft)
 		measured[i].Cylinder = name
-		now := found
-		if moved {
-			now = left
+		now := left
+		if !wasLeft && !b.movedAfter(name) {
+			now = found
 		}
 		measured[i].Error, measured[i].Verdict = now.ErrorAngle, now.Verdict
 		if wasFound && wasLeft {
@@ -79,7 +77,16 @@ func (b *builder) compare(results []timing.Result) error {
 		for i, name := range engine.Cylinders {
 			all[i], _ = of(name, phase)
 		}
-		if s, ok := setup.Spread(all); ok {
+		s, ok := setup.Spread(all)
+		switch {
+		case !ok:
+		case phase == logbook.AsFound && b.movedAmongFound():
+			if setup.Target.Spread == 0 {
+				break // nobody has asked
+			}
+			b.caveat("found_at_different_settings", "how far the cylinders lay apart as found is not known, because a plate was moved before all were "+
+				"measured; measure every cylinder as found before the first plate is moved")
+		default:
 			b.report.Spreads = append(b.report.Spreads, newSpread(setup, s, phase, engine.Cylinders))
 		}
 	}
@@ -114,6 +121,34 @@ func (b *builder) visitedBetween(cylinder string) bool {
 			return last >= 0 && slices.ContainsFunc(b.visits[last:i], func(q logbook.Place) bool { return q.Cylinder != cylinder })
 		}
 		last = i
+	}
+	return false
+}
+
+// movedAfter tells that a plate was moved after a cylinder was last read as found: then what it was found like is history,
+// because the base plate moves every set of points. The first reading of some cylinder as left tells that one was.
+func (b *builder) movedAfter(cylinder string) bool {
+	found, moved := -1, -1 // places of the last of each
+	left := map[string]bool{}
+	for i, p := range b.visits {
+		switch {
+		case p.Phase == logbook.AsLeft && !left[p.Cylinder]:
+			left[p.Cylinder], moved = true, i
+		case p.Phase == logbook.AsFound && p.Cylinder == cylinder:
+			found = i
+		}
+	}
+	return moved > found
+}
+
+// movedAmongFound tells that a plate was moved between the readings as found of the cylinders.
+func (b *builder) movedAmongFound() bool {
+	moved := false
+	for _, p := range b.visits {
+		if p.Phase == logbook.AsFound && moved {
+			return true
+		}
+		moved = moved || p.Phase == logbook.AsLeft
 	}
 	return false
 }

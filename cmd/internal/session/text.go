@@ -172,7 +172,15 @@ func verdict(ph Phase) string {
 		return "out of tolerance, too " + *ph.EarlyOrLate
 	}
 	if ph.PassesNeeded != nil {
-		return fmt.Sprintf("cannot tell yet; %s like these should settle it", pump.Count(*ph.PassesNeeded, "more pass", "more passes"))
+		like := "these"
+		if ph.N == 1 {
+			like = "this one"
+		}
+		return fmt.Sprintf("cannot tell yet; %s like %s should settle it", pump.Count(*ph.PassesNeeded, "more pass", "more passes"), like)
+	}
+	if ph.scatters() {
+		return fmt.Sprintf("cannot tell, and even %d passes like these would not settle it, so much do they scatter: find out why "+
+			"(a wrong reading, a loose plate or dial, worn bearings, an uneven approach), then measure again", timing.MostPasses)
 	}
 	c := ph.largest()
 	return fmt.Sprintf("cannot tell, and more passes will not settle it: the error is too near an end of the tolerance for the rest of the uncertainty; "+

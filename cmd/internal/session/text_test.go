@@ -25,7 +25,7 @@ func TestPrint(t *testing.T) {
 		"verdict: out of tolerance, too early (probability in tolerance:",
 		"right, as left\n",
 		"error: 0.00 mm: neither early nor late",
-		"verdict: cannot tell yet; 1 more pass like these should settle it",
+		"verdict: cannot tell yet; 1 more pass like this one should settle it",
 		"not used",
 		"note: pass 2, reading \"about \\x1b[2J two\", is kept but not used",
 		"note: 1 opening without a reading (at 7.000 s)",
@@ -71,6 +71,17 @@ func TestCannotTellNamesTheLimit(t *testing.T) {
 		ph.fill(s, results[0])
 		assert.Equal(t, want, verdict(ph))
 	}
+}
+
+// Where the passes scatter without measure, nobody is sent to have his dial certified.
+func TestCannotTellNamesTheScatter(t *testing.T) {
+	verdictOf := func(readings string) string {
+		dir, _, _ := recorded(t, strings.Count(readings, "/"), readings)
+		return verdict(reported(t, dir).Cylinders[0].Phases[0])
+	}
+	assert.Contains(t, verdictOf("2.00/1.97\n2.01/1.98\n2.00/1.98\n2.40/2.38\n2.02/2.00\n"), "cannot tell, and even 50 passes like these would not settle it, so much do they scatter: find out why")
+	assert.Contains(t, verdictOf("2.10/2.08\n2.11/2.09\n2.10/2.08\n2.11/2.09\n"), "most of that is from dial, limit of error")
+	assert.Contains(t, verdictOf("2.10/2.05\n"), "more passes like this one should settle it")
 }
 
 func TestIntervalInWords(t *testing.T) {
