@@ -10,10 +10,10 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// TestCoverageHours prints the table with 40,000 settings a line and holds it against what is aimed at. Three standard errors more are
+// TestCoverageHours prints the table with 20,000 settings a line and holds it against what is aimed at. Three standard errors more are
 // allowed: with some 150 figures, one or two lie beyond two by chance.
 func TestCoverageHours(t *testing.T) {
-	s, err := newStudy(40000, 11)
+	s, err := newStudy(20000, 11)
 	require.NoError(t, err)
 	s.write(os.Stdout)
 	within := func(x tally, count int, lo, hi float64, what string) {
