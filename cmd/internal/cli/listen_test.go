@@ -405,5 +405,5 @@ func TestAToneThatComesBackWeakerIsNoOpening(t *testing.T) {
 	s.wrap = weaker
 	code, _ := s.session(t, "--readings", "../../../testdata/sheets/readings.txt")
 	require.Equal(t, ExitOK, code, s.errs.String())
-	assert.Contains(t, s.out.String(), "may have been a lead that fell off")
+	assert.Contains(t, unwrapped(s.out.String()), "may have been a lead that fell off")
 }

@@ -142,7 +142,7 @@ func (ph Phase) Brief() string {
 
 func (p *printer) notes(indent string, caveats []timing.Caveat) {
 	for _, c := range caveats {
-		p.line("%snote: %s", indent, c.Message)
+		p.sentence(indent, "note: %s", c.Message)
 	}
 }
 
