@@ -9,8 +9,8 @@ import (
 
 // show returns what the dial shows at a travel [graduations], rounded to a whole one as the hand reads it.
 //
-// The plunger goes in during an approach, so friction holds the pointer back by half the hysteresis; the dial's error
-// is 0 where it was zeroed and grows evenly, by its full value from top dead centre to the mark; repeatability, a whole width, is taken as rectangular.
+// The plunger goes in during an approach: see friction. The dial's error is 0 where it was zeroed and grows evenly, by its
+// full value from top dead centre to the mark.
 func (e *engine) show(travel, mark timing.Length) (float64, error) {
 	reading, err := e.Dial.Reading(travel, mark)
 	if err != nil {
