@@ -138,18 +138,18 @@ func (d Dial) Ratio() float64 {
 }
 
 // Movement returns the plunger's movement from top dead centre, y, at a reading. mark is the specified travel, used only by
-// a dial zeroed there. It is an error when the reading lies outside what the dial can show, 0..Reach from top dead centre.
+// a dial zeroed there. It is an error when the reading lies outside what the dial can show, 0..Reach from top dead centre, by
+// more than it may have been rounded: a reading to the nearest graduation at either end is taken for that end.
 func (d Dial) Movement(reading, mark Length) (Length, error) {
 	zero := d.zeroAt(mark)
 	y := reading + zero
-	// A billionth of a millimetre is rounding: a reading of exactly zero at the end of the range is one the dial can show.
-	const rounding = 1e-9
+	rounding := d.Graduation/2 + 1e-9
 	if !(y >= -rounding && y <= d.Reach()+rounding) {
 		least, _, _ := strings.Cut(d.Format(-zero), " ")
 		return 0, wrong("reading", d.Format(reading), "%s..%s (what the dial can show, zeroed at %s%s%s)",
 			least, d.Format(d.Reach()-zero), d.where(), d.pressed(), d.bareUnit())
 	}
-	return max(0, y), nil
+	return min(max(0, y), d.Reach()), nil
 }
 
 // Travel returns the piston's travel before top dead centre at a reading; arguments and errors are those of Movement.

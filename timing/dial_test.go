@@ -75,6 +75,14 @@ func TestDialRange(t *testing.T) {
 	got, err := d.Travel(-0.05, 2)
 	require.NoError(t, err)
 	assert.InDelta(t, 1.95, float64(got), 1e-12, "past the mark; rounding only")
+	// The mark of a specification in degrees falls between two graduations, and so does top dead centre then.
+	for _, reading := range []Length{-2.85, -2.8468, -2.842} {
+		got, err = d.Travel(reading, 2.8468)
+		require.NoError(t, err)
+		assert.InDelta(t, max(0, 2.8468+float64(reading)), float64(got), 1e-12, "rounding only")
+	}
+	_, err = d.Travel(-2.86, 2.8468)
+	assert.Error(t, err)
 	inches := Dial{Unit: Inch, Graduation: 0.0254, PerRevolution: 2.54, Range: 12.7}
 	require.NoError(t, inches.Validate())
 	_, err = ParseReading("78", inches, 2)
@@ -201,7 +209,8 @@ func TestParseReadingRefuses(t *testing.T) {
 		{"1.98/", "empty", tdc},
 		{"/1.98", "empty", tdc},
 		{"2.03/1.98/1.95", "more than two numbers", tdc},
-		{"1.98/2.03", "wrong way round", tdc},
+		{"1.98/2.03", "so larger, than the first with points open", tdc},
+		{"-2+02/-3+98", "so with smaller figures on this dial, than the first with points open", in},
 		{"-0.05", "got -0.05 mm, want 0..10 mm", tdc},
 		{"198", "got 198 mm, want 0..10 mm", tdc},
 		{"20°", "a dial shows no degrees", tdc},

@@ -81,7 +81,11 @@ func ParseReading(text string, d Dial, mark Length) (Reading, error) {
 		}
 	}
 	if values[0] < values[1] {
-		return r, fmt.Errorf("timing: bracket, got %q (the wrong way round), want the last reading with points closed first: it is farther from top dead centre, so larger, than the first with points open", text)
+		size := "so larger, than"
+		if d.Counting == CountsIn && strings.Contains(s[1:], "+") {
+			size = "so with smaller figures on this dial, than" // they rise as the piston comes up
+		}
+		return r, fmt.Errorf("timing: bracket, got %q (the wrong way round), want the last reading with points closed first: it is farther from top dead centre, %s the first with points open", text, size)
 	}
 	r.LastClosed, r.FirstOpen, r.Bracket = values[0], values[1], bracket
 	return r, nil

@@ -188,7 +188,7 @@ func (s Setup) caveats(r Result) []Caveat {
 		}
 		done := fmt.Sprintf("%.3f mm was added to each", r.Late)
 		if r.Late < 0 {
-			done = fmt.Sprintf("%.3f mm was taken off each, as they lie before the brackets, which a hand that has stopped does by chance or by a slip alone", -r.Late)
+			done = fmt.Sprintf("%.3f mm was taken off each, because they lie before the brackets, which can only be chance or a slip", -r.Late)
 		}
 		how := fmt.Sprintf("%s, measured from %d stops against %d brackets of this session", done, lag.stops, lag.bracket)
 		code := "read_after_stopping_measured"

@@ -1,5 +1,7 @@
 package timing
 
+import "fmt"
+
 // Advance says in which state of the automatic advance or retard a timing value holds.
 type Advance uint8
 
@@ -119,7 +121,15 @@ func (s Spec) ends(what string, q Quantity, part float64, t Target, c Crank) (lo
 	if !(q.Value > 0) {
 		return 0, 0, wrong(what, q.String(), "more than 0")
 	}
-	wide := wrong(what, q.String(), "less than the timing itself, %s", s.Value)
+	timing := s.Value.String() // in the kind of unit of q
+	switch degrees := q.Unit == Degree; {
+	case degrees == (s.Value.Unit == Degree):
+	case degrees:
+		timing = fmt.Sprintf("%.2f°", t.Angle)
+	default:
+		timing = fmt.Sprintf("%.3f mm", t.Travel)
+	}
+	wide := wrong(what, q.String(), "less than the timing itself, %s", timing)
 	if q.Unit == Degree {
 		whole := Angle(q.Value)
 		if whole >= t.Angle {

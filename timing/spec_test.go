@@ -108,7 +108,8 @@ func TestSpecRefuses(t *testing.T) {
 		{Quantity{2, Millimetre}, Quantity{-1, Degree}, "tolerance, got -1°, want more than 0, at most 90°"},
 		{Quantity{2, Millimetre}, Quantity{math.Inf(1), Millimetre}, "finite"},
 		{Quantity{2, Millimetre}, Quantity{2, Millimetre}, "less than the timing itself"},
-		{Quantity{2, Millimetre}, Quantity{25, Degree}, "less than the timing itself"},
+		{Quantity{2, Millimetre}, Quantity{25, Degree}, "less than the timing itself, 19.92°"},
+		{Quantity{20, Degree}, Quantity{3, Millimetre}, "less than the timing itself, 2.017 mm"},
 		{Quantity{85, Degree}, Quantity{100, Degree}, "at most 90°"},
 	} {
 		_, err := Spec{Value: tc.value, Tolerance: tc.tolerance}.Target(c)

@@ -51,7 +51,7 @@ func TestLagBackwards(t *testing.T) {
 	r := evaluate(t, s, readings(t, s, "2.00/1.96", "2.00/1.96", "2.05", "2.05"))[0]
 	assert.InDelta(t, -0.07, float64(r.Late), 1e-12, "rounding only")
 	text := message(r, "read_after_stopping_measured")
-	assert.Contains(t, text, "2 of 4 passes have one reading, taken after stopping: 0.070 mm was taken off each, as they lie before the brackets")
+	assert.Contains(t, text, "2 of 4 passes have one reading, taken after stopping: 0.070 mm was taken off each, because they lie before the brackets")
 	assert.NotContains(t, text, "-")
 }
 

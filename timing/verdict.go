@@ -55,5 +55,5 @@ func Probability(e Estimate[Length], low, high Length) float64 {
 		}
 		return 0
 	}
-	return e.below(high) - e.below(low)
+	return max(0, e.below(high)-e.below(low)) // rounding might make it less
 }

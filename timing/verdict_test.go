@@ -54,6 +54,16 @@ func TestDecide(t *testing.T) {
 	assert.Equal(t, "cannot_tell", CannotTell.String())
 }
 
+// Far from the tolerance the probabilities below its two ends differ by rounding alone, either way.
+func TestProbabilityIsNeverBelowZero(t *testing.T) {
+	for far := Length(-3); far < 3; far += 0.01 {
+		e := newEstimate(far, []Component{{U: 0.02, DF: 9}, {U: 0.003, DF: math.Inf(1)}, {U: 0.009, DF: math.Inf(1), Shape: Rectangular}}, 2)
+		for half := Length(1e-9); half < 1; half *= 10 {
+			assert.GreaterOrEqual(t, Probability(e, -half, half), 0.0)
+		}
+	}
+}
+
 func TestProbabilityProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		e := estimate(Length(rapid.Float64Range(-1, 1).Draw(t, "e")), Length(rapid.Float64Range(0, 0.5).Draw(t, "u")), rapid.Float64Range(1, 1e7).Draw(t, "df"), rapid.IntRange(0, 5).Draw(t, "n"))

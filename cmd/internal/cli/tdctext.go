@@ -8,6 +8,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"breakcue/cmd/internal/pump"
 	"breakcue/cmd/internal/session"
 	"breakcue/timing"
 )
@@ -161,7 +162,7 @@ func (p tdcPage) reversal() {
 	r := p.Reversal
 	e := r.ReadingMM
 	p.say("")
-	p.say("by the dial's reversal: %d readings forwards, %d backwards", r.forwards, r.backwards)
+	p.say("by the dial's reversal: %s forwards, %d backwards", pump.Count(r.forwards, "reading", "readings"), r.backwards)
 	reading := func(x float64) string { return p.d.Format(timing.Length(x)) }
 	p.say("  at TDC the dial reads %s (it shows %s)", reading(e.Value), p.d.Face(timing.Length(e.Value)))
 	p.estimate(e, reading, fmt.Sprintf("%.4f mm", e.U))

@@ -169,7 +169,10 @@ func verdict(ph Phase) string {
 	case timing.InTolerance.String():
 		return "in tolerance"
 	case timing.OutOfTolerance.String():
-		return "out of tolerance, too " + *ph.EarlyOrLate
+		if *ph.ErrorMM < 0 { // however small: of an error that rounds to 0.00 mm EarlyOrLate is on_mark
+			return "out of tolerance, too late"
+		}
+		return "out of tolerance, too early"
 	}
 	if ph.PassesNeeded != nil {
 		like := "these"

@@ -73,6 +73,14 @@ func TestCannotTellNamesTheLimit(t *testing.T) {
 	}
 }
 
+// An error that rounds to 0.00 mm is neither early nor late, but proven outside a finer tolerance it is out to one side.
+func TestOutByAHair(t *testing.T) {
+	on := timing.OnMark.String()
+	for off, want := range map[float64]string{0.004: "out of tolerance, too early", -0.004: "out of tolerance, too late"} {
+		assert.Equal(t, want, verdict(Phase{ErrorMM: &off, EarlyOrLate: &on, Verdict: timing.OutOfTolerance.String()}))
+	}
+}
+
 // Where the passes scatter without measure, nobody is sent to have his dial certified.
 func TestCannotTellNamesTheScatter(t *testing.T) {
 	verdictOf := func(readings string) string {
