@@ -3,6 +3,7 @@ package timing
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Measured is what the readings of one cylinder say, as far as advice needs it.
@@ -43,6 +44,8 @@ type Move struct {
 	Action    Action   `json:"action"`
 	// Sense is how the plate is to be turned, seen from its own side; empty unless it is to be moved.
 	Sense Rotation `json:"sense,omitempty"`
+	// Unproven tells of a plate to be moved that no cylinder of the set is proven out of tolerance: more passes might spare it.
+	Unproven bool `json:"unproven"`
 	// Crank is the error that the move takes away, in degrees of crank, Turn the plate's angle about the cam's centre.
 	Crank         Angle    `json:"crank_deg"`
 	CrankInterval [2]Angle `json:"crank_interval_deg"`
@@ -141,6 +144,7 @@ func (b Breaker) move(set int, own []Measured, base Angle) Move {
 		m.Action = MeasureAgain
 	default:
 		m.Action, m.Sense = MovePlate, b.Cam
+		m.Unproven = base == 0 && !slices.ContainsFunc(own, func(c Measured) bool { return c.Verdict == OutOfTolerance })
 		if m.Crank < 0 {
 			m.Sense = b.Cam.Other()
 		}

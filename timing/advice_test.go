@@ -319,3 +319,17 @@ func TestAdviceProperties(t *testing.T) {
 		}
 	})
 }
+
+// Where nothing is proven out of tolerance the plate may be right as it is.
+func TestUnprovenMoveSaysSo(t *testing.T) {
+	a := advise(t, Breaker{CamRatio: 1, Cam: Clockwise, Gap: 0.35, Sets: 1}, found("only", 0.4, 0.3, CannotTell))
+	assert.Equal(t, MovePlate, a.Moves[0].Action)
+	assert.True(t, a.Moves[0].Unproven)
+	assert.Contains(t, a.Lines()[1], "or make more passes first, for the timing may be in tolerance as it is")
+	a = advise(t, Breaker{CamRatio: 1, Cam: Clockwise, Gap: 0.35, Sets: 1}, found("only", 1.4, 0.3, OutOfTolerance))
+	assert.False(t, a.Moves[0].Unproven)
+	assert.NotContains(t, a.Lines()[1], "more passes first")
+	// The second set's points are moved with the base plate, whatever they were.
+	a = advise(t, twinBreaker(), found("left", 1.4, 0.3, OutOfTolerance), found("right", 0.2, 0.3, CannotTell))
+	assert.False(t, a.Moves[1].Unproven)
+}

@@ -79,7 +79,11 @@ func (a Advice) howFar(m Move) string {
 		out += fmt.Sprintf(": %s "+where, lengthWords(*m.Rim), a.breaker.PlateRadius)
 		between += ", " + rangeWords(float64(m.RimInterval[0]), float64(m.RimInterval[1]), func(x float64) string { return lengthWords(Length(x)) })
 	}
-	return out + fmt.Sprintf("; %.0f %% interval %s", 100*m.Coverage, between)
+	out += fmt.Sprintf("; %.0f %% interval %s", 100*m.Coverage, between)
+	if m.Unproven {
+		out += "; or make more passes first, for the timing may be in tolerance as it is"
+	}
+	return out
 }
 
 // words tells that the gap comes first, and what it would do.

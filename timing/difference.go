@@ -34,7 +34,7 @@ func (s Setup) Difference(to, from Result, z Zeroing) Estimate[Length] {
 	}
 	for _, one := range []evidence{a, b} { // each mean has its own
 		parts = append(parts,
-			Component{Name: "width of brackets that lie alike", U: c * one.alike(one.own.n()), DF: known, Shape: Rectangular},
+			Component{Name: "brackets that lie alike", U: c * one.alike(one.own.n()), DF: known, Shape: Rectangular},
 			Component{Name: "dial, graduation", U: c * float64(d.Graduation) / math.Sqrt(12), DF: known, Shape: Rectangular},
 			Component{Name: "extension, give", U: c * float64(d.ExtensionGive) / math.Sqrt(3), DF: known, Shape: Rectangular})
 		if z == ZeroedAnew {
@@ -42,7 +42,7 @@ func (s Setup) Difference(to, from Result, z Zeroing) Estimate[Length] {
 		}
 	}
 	if !a.lag.measured {
-		parts = append(parts, Component{Name: "lag of readings after stopping, assumed", U: c * math.Abs(share) * a.lag.half / math.Sqrt(3), DF: known, Shape: Rectangular})
+		parts = append(parts, Component{Name: "lag after stopping, assumed", U: c * math.Abs(share) * a.lag.half / math.Sqrt(3), DF: known, Shape: Rectangular})
 	}
 	parts = append(parts, d.angles(movement)...)
 	return newEstimate(to.Travel.Value-from.Travel.Value, parts, min(to.Error.N, from.Error.N))

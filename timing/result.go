@@ -199,6 +199,10 @@ func (s Setup) caveats(r Result) []Caveat {
 		}
 		out = append(out, Caveat{code, fmt.Sprintf("%s one reading, taken after stopping: %s", stopped, how)})
 	}
+	if r.Travel.Interval[0] <= 0 {
+		out = append(out, Caveat{"near_tdc", "the points open so near TDC that the dial, which reads alike on both sides, does not tell on which: " +
+			"nothing here says that it is before; use a degree wheel"})
+	}
 	if s.Dial.PlungerAngle != 0 {
 		out = append(out, Caveat{"inclined_plunger", fmt.Sprintf(
 			"the plunger stands at %g° and the crown is taken as sloping %g°; calibrate with a degree wheel or a dial in a straight hole to be sure of this",

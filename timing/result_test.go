@@ -146,6 +146,14 @@ func TestEvaluateInclined(t *testing.T) {
 	assert.Contains(t, codes(r), "inclined_plunger")
 }
 
+// Near the top the dial reads alike on both sides.
+func TestEvaluateNearTDC(t *testing.T) {
+	s, err := NewSetup(crank(t, 54, 110, 0), NewDial(10), Spec{Value: Quantity{0.05, Millimetre}, Tolerance: Quantity{0.02, Millimetre}})
+	require.NoError(t, err)
+	assert.Contains(t, codes(evaluate(t, s, readings(t, s, "0.01/0.00", "0.00/0.00"))[0]), "near_tdc")
+	assert.NotContains(t, codes(evaluate(t, setup(t, NewDial(10)), readings(t, s, "2.01/2.00", "2.00/2.00"))[0]), "near_tdc")
+}
+
 func TestSetupRefuses(t *testing.T) {
 	spec := Spec{Value: Quantity{2, Millimetre}, Tolerance: Quantity{0.1, Millimetre}}
 	_, err := NewSetup(Crank{}, NewDial(10), spec)

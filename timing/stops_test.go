@@ -17,7 +17,7 @@ func TestLagAssumed(t *testing.T) {
 	assert.False(t, r.Measured)
 	assert.InDelta(t, 2.005+half, float64(r.Travel.Value), 1e-9)
 	assert.Contains(t, codes(r), "read_after_stopping")
-	assert.Equal(t, "lag of readings after stopping, assumed", r.Budget[len(r.Budget)-1].Name)
+	assert.Equal(t, "lag after stopping, assumed", r.Budget[len(r.Budget)-1].Name)
 	assert.InDelta(t, half/1.7320508, r.Budget[len(r.Budget)-1].U, 1e-9)
 }
 

@@ -206,7 +206,7 @@ func (h Heights) caveats(c Crank, d Dial, pairs []HeightPair, s solution) []Cave
 	}
 	for i, p := range h.Pairs {
 		if off := p.Apart - p.Expected; math.Abs(float64(off)) > 2 {
-			out = append(out, Caveat{"apart", fmt.Sprintf("at %s the readings lie %.1f° apart, the crank says %.1f°: check stroke, rod and the dial's zero",
+			out = append(out, Caveat{"apart", fmt.Sprintf("at %s the readings lie %.1f° apart, the crank says %.1f°: take this pair again; if it stays so, check stroke, rod and the dial's zero",
 				d.Format(pairs[i].Height), p.Apart, p.Expected)})
 		}
 	}

@@ -71,14 +71,14 @@ func (e evidence) budget(d Dial, n int, df float64) []Component {
 		{"zero of the dial", c * d.zeroU(), known, Bell, "several reversals at top dead centre; a dial of finer graduation"},
 	}
 	if u := e.alike(n); u > 0 {
-		parts = append(parts, Component{"width of brackets that lie alike", c * u, known, Rectangular, "smaller steps, from another place in each pass"})
+		parts = append(parts, Component{"brackets that lie alike", c * u, known, Rectangular, "smaller steps, from another place in each pass"})
 	}
 	if d.ExtensionGive > 0 {
 		parts = append(parts, Component{"extension, give", c * float64(d.ExtensionGive) / math.Sqrt(3), known, Rectangular, "a stiff, straight extension, well tightened"})
 	}
 	parts = append(parts, d.angles(e.own.mean)...)
 	if share := e.own.share(); share > 0 && !e.lag.measured {
-		parts = append(parts, Component{"lag of readings after stopping, assumed", c * share * e.lag.half / math.Sqrt(3), known, Rectangular,
+		parts = append(parts, Component{"lag after stopping, assumed", c * share * e.lag.half / math.Sqrt(3), known, Rectangular,
 			"type last closed / first open, as 2.03/1.98"})
 	}
 	return parts

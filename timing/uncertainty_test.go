@@ -161,5 +161,5 @@ func TestBudgetAngles(t *testing.T) {
 	assert.InDelta(t, diff(func(d *Dial, a Angle) { d.CrownSlope += a })*Angle(3).Radians(), parts["crown slope"], 1e-8)
 	assert.InDelta(t, 0.015/math.Sqrt(3)/d.Ratio(), parts["dial, limit of error"], 1e-15)
 	assert.InDelta(t, 0.01/math.Sqrt(12)/d.Ratio(), parts["dial, graduation"], 1e-15)
-	assert.NotContains(t, parts, "lag of readings after stopping, assumed")
+	assert.NotContains(t, parts, "lag after stopping, assumed")
 }

@@ -63,14 +63,15 @@ func (ph Phase) scatters() bool {
 	return scatter*float64(ph.N)/timing.MostPasses > rest
 }
 
-// budget prints what makes a result uncertain: a line for each part, then what would make the largest smaller.
+// budget prints what makes a result uncertain: a line for each part, its standard uncertainty and its degrees of freedom,
+// then what would make the largest smaller.
 func (p *printer) budget(ph Phase) {
 	if len(ph.Budget) == 0 {
 		return
 	}
 	var b strings.Builder
 	tw := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-	fmt.Fprint(tw, "  uncertain because of\tstandard uncertainty\tshare\tdistribution\tdegrees of freedom\n")
+	fmt.Fprint(tw, "  uncertain because of\tuncertainty\tshare\tshape\tfreedom\n")
 	row := func(name string, mm float64, share, shape string, df *float64) {
 		free := "known"
 		if df != nil {

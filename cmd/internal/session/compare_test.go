@@ -152,7 +152,7 @@ func TestBudgetIsPrinted(t *testing.T) {
 	}
 	assert.InDelta(t, 1, sum, 1e-9, "the shares are all there is")
 	text := printed(t, r, true)
-	assert.Contains(t, text, "  uncertain because of   standard uncertainty  share  distribution  degrees of freedom\n  scatter of the passes  0.0")
+	assert.Contains(t, text, "  uncertain because of   uncertainty  share  shape        freedom\n  scatter of the passes  0.0")
 	assert.Contains(t, text, "the largest part is scatter of the passes; what makes it smaller: two more\n    passes, which would make it about 0.016 mm")
 	assert.NotContains(t, printed(t, r, false), "uncertain because of")
 }
