@@ -161,12 +161,21 @@ func (d Dial) Travel(reading, mark Length) (Length, error) {
 // Reading returns what the dial must show, not rounded, at a travel before top dead centre. It is an error when the dial
 // cannot show it. mark is as in Movement.
 func (d Dial) Reading(travel, mark Length) (Length, error) {
-	y := travel * Length(d.Ratio())
-	if !(y >= 0 && y <= d.Reach()) {
-		return 0, wrong("travel", fmt.Sprintf("%.4g mm", travel), "0..%.3f mm (what the dial can follow%s)%s",
-			d.Reach()/Length(d.Ratio()), d.pressed(), d.needed(y))
+	if err := d.follows(travel, travel); err != nil {
+		return 0, err
 	}
-	return y - d.zeroAt(mark), nil
+	return travel*Length(d.Ratio()) - d.zeroAt(mark), nil
+}
+
+// follows returns an error when the dial cannot follow the piston down to a travel; it tells what it takes to follow as far as
+// wanted, which is no less.
+func (d Dial) follows(travel, wanted Length) error {
+	ratio := Length(d.Ratio())
+	if y := travel * ratio; y >= 0 && y <= d.Reach() {
+		return nil
+	}
+	return wrong("travel", fmt.Sprintf("%.4g mm", travel), "0..%.3f mm (what the dial can follow%s)%s",
+		d.Reach()/ratio, d.pressed(), d.needed(wanted*ratio))
 }
 
 // Reach returns how far the plunger can come out from top dead centre: Preload, or Range where that is not known.

@@ -57,8 +57,12 @@ func (s Setup) DialPlan() ([]Station, error) {
 	if err != nil {
 		return nil, err
 	}
+	least, err := s.leastStart()
+	if err != nil {
+		return nil, err
+	}
 	bottom, _ := s.Crank.Limits()
-	start = min(max(early+leastRunUp, min(start, most)), bottom)
+	start = min(max(least, min(start, most)), bottom)
 	var plan []Station
 	for place, b := range []Angle{start, early, s.Target.Angle, late, 0} {
 		st, err := s.station(Place(place), b)
@@ -68,6 +72,13 @@ func (s Setup) DialPlan() ([]Station, error) {
 		plan = append(plan, st)
 	}
 	return plan, nil
+}
+
+// leastStart returns the crank angle before top dead centre at which an approach must start at the latest.
+func (s Setup) leastStart() (Angle, error) {
+	early, err := s.angleAt(s.Target.Travel + s.Target.High)
+	bottom, _ := s.Crank.Limits()
+	return min(early+leastRunUp, bottom), err
 }
 
 // angleAt returns the crank angle before top dead centre at a travel, at most bottom dead centre.

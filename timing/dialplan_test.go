@@ -58,7 +58,7 @@ func TestDialPlanNeedsPreload(t *testing.T) {
 	d.Preload = 1.5
 	_, err = NewSetup(crank, d, Spec{Value: two, Tolerance: tenth})
 	assert.ErrorContains(t, err, "the dial cannot show the mark: timing: travel, got 2 mm, want 0..1.500 mm (what the dial can follow, "+
-		"pressed in 1.5 mm at top dead centre); press it in by at least 2.00 mm at top dead centre")
+		"pressed in 1.5 mm at top dead centre); press it in by at least 2.53 mm at top dead centre", "enough for the approach too")
 }
 
 // Whatever the dial and the specification: the places come in their order, or there is an error.

@@ -29,14 +29,24 @@ func NewSetup(c Crank, d Dial, s Spec) (Setup, error) {
 	if err != nil {
 		return Setup{}, err
 	}
-	if _, err := d.Reading(t.Travel, t.Travel); err != nil {
-		return Setup{}, fmt.Errorf("timing: the dial cannot show the mark: %w", err)
-	}
 	slope, err := c.Slope(t.Angle)
 	if err != nil {
 		return Setup{}, err
 	}
-	return Setup{Crank: c, Dial: d, Spec: s, Target: t, kappa: slope * d.Ratio()}, nil
+	out := Setup{Crank: c, Dial: d, Spec: s, Target: t, kappa: slope * d.Ratio()}
+	start, err := out.leastStart()
+	if err != nil {
+		return Setup{}, err
+	}
+	wanted, err := c.Travel(start)
+	if err != nil {
+		return Setup{}, err
+	}
+	// Whoever has to press the dial in further does it once, for the whole approach.
+	if err := d.follows(t.Travel, wanted); err != nil {
+		return Setup{}, fmt.Errorf("timing: the dial cannot show the mark: %w", err)
+	}
+	return out, nil
 }
 
 // ParseReading reads a dial reading as typed; see the function of that name.

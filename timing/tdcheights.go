@@ -206,8 +206,9 @@ func (h Heights) caveats(c Crank, d Dial, pairs []HeightPair, s solution) []Cave
 	}
 	for i, p := range h.Pairs {
 		if off := p.Apart - p.Expected; math.Abs(float64(off)) > 2 {
-			out = append(out, Caveat{"apart", fmt.Sprintf("at %s the readings lie %.1f° apart, the crank says %.1f°: take this pair again; if it stays so, check stroke, rod and the dial's zero",
-				d.Format(pairs[i].Height), p.Apart, p.Expected)})
+			out = append(out, Caveat{"apart", fmt.Sprintf("at %s the readings lie %.1f° apart, the crank says %.1f°: take this pair again, "+
+				"a slip of one reading alone puts TDC off by %.1f°; if it stays so, check stroke, rod and the dial's zero",
+				d.Format(pairs[i].Height), p.Apart, p.Expected, math.Abs(float64(off))/2)})
 		}
 	}
 	return out

@@ -130,6 +130,11 @@ func TestHeightsCaveats(t *testing.T) {
 	wide, err := FindHeights(c, d, []HeightPair{{2, 338, 23, TurnedRising}, {5, 326, 33, TurnedRising}}, 0)
 	require.NoError(t, err)
 	assert.Contains(t, codesOf(wide.TDC.Caveats), "apart")
+	slip, err := FindHeights(c, d, []HeightPair{{2, 340.1, 33, TurnedRising}}, 0)
+	require.NoError(t, err)
+	last := slip.TDC.Caveats[len(slip.TDC.Caveats)-1]
+	// 52.9° apart instead of 2 · 19.916167° (mpmath).
+	assert.Contains(t, last.Message, "a slip of one reading alone puts TDC off by 6.5°")
 }
 
 // A wheel read to whole degrees shows the same at one height however often it is read: the step does not average out.
