@@ -45,17 +45,28 @@ func (r Report) Print(w io.Writer, budget bool) error {
 	}
 	if r.Advice != nil {
 		p.line("")
-		p.line("what to do")
-		for _, text := range r.Advice.Lines {
-			p.sentence("  ", "%s", text)
-		}
-		p.notes("  ", r.Advice.Caveats)
+		p.advice(*r.Advice)
 	}
 	if len(r.Caveats) > 0 {
 		p.line("")
 		p.notes("", r.Caveats)
 	}
 	return p.err
+}
+
+// Print writes the advice for people.
+func (a Advice) Print(w io.Writer) error {
+	p := &printer{w: w}
+	p.advice(a)
+	return p.err
+}
+
+func (p *printer) advice(a Advice) {
+	p.line("what to do")
+	for _, text := range a.Lines {
+		p.sentence("  ", "%s", text)
+	}
+	p.notes("  ", a.Caveats)
 }
 
 // printer keeps the first error of many writes.
