@@ -93,13 +93,13 @@ func (c uncertainConversion) print(w io.Writer) error {
 	}
 	percent := 100 * *c.Coverage
 	if *c.TravelUMM > 0 {
-		if _, err := fmt.Fprintf(w, "standard uncertainty of the travel %.4f mm = %.5f in = %.2f thou, %.0f %% interval %.4f mm to %.4f mm\n",
+		if _, err := fmt.Fprintf(w, "standard uncertainty of the travel %.4f mm = %.5f in = %.2f thou,\n  %.0f %% interval %.4f mm to %.4f mm\n",
 			*c.TravelUMM, *c.TravelUIn, *c.TravelUThou, percent, c.TravelInterval[0], c.TravelInterval[1]); err != nil {
 			return err
 		}
 	}
 	if c.AngleUDeg != nil && *c.AngleUDeg > 0 {
-		if _, err := fmt.Fprintf(w, "standard uncertainty of the angle %.3f° of crank, %.0f %% interval %s\n",
+		if _, err := fmt.Fprintf(w, "standard uncertainty of the angle %.3f° of crank,\n  %.0f %% interval %s\n",
 			*c.AngleUDeg, percent, sides(*c.AngleInterval)); err != nil {
 			return err
 		}

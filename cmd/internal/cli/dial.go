@@ -179,7 +179,7 @@ func (r dialResult) print(w io.Writer) {
 	if d.Zero == timing.ZeroMark {
 		zero = "the mark"
 	}
-	say("%s: zero at %s, where it shows %s; figures rise as the plunger goes %s", name, zero, d.Face(0), d.Counting)
+	wrapped(w, "", "%s: zero at %s, where it shows %s; figures rise as the plunger goes %s", name, zero, d.Face(0), d.Counting)
 	say("")
 	var b strings.Builder
 	tw := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
@@ -242,10 +242,11 @@ func (r dialResult) working(say func(string, ...any)) {
 		say("           ratio cos b / cos(a-b) = %.6f / %.6f = %.6f", math.Cos(b.Radians()), math.Cos((a - b).Radians()), r.Ratio)
 		say("           %.4f mm × %.6f = %.4f mm", mark.Travel, r.Ratio, mark.Movement)
 	}
-	say("  turns    %.4f mm = %s (1 turn %s, 1 graduation %s)", mark.Movement, r.turns(mark.Movement),
-		d.Format(d.PerRevolution), d.Format(d.Graduation))
+	say("  turns    %.4f mm = %s", mark.Movement, r.turns(mark.Movement))
+	say("           (1 turn %s, 1 graduation %s)", d.Format(d.PerRevolution), d.Format(d.Graduation))
 	say("  one graduation at the mark is %.3f° of crank; one degree is %.1f graduations", r.GraduationDeg, 1/r.GraduationDeg)
 	if d.Preload > 0 {
-		say("  pressed in %s at TDC, the plunger follows down to there; the approach needs %s", d.Format(d.Preload), d.Format(ceilTo(r.plan[0].Movement, d.Graduation)))
+		say("  pressed in %s at TDC, the plunger follows down to there;", d.Format(d.Preload))
+		say("  the approach needs %s", d.Format(ceilTo(r.plan[0].Movement, d.Graduation)))
 	}
 }
