@@ -3,8 +3,14 @@ package timing
 // A reading taken after stopping shows where the hand stood when it had stopped, past the opening. How far is measured
 // where the same hand has made brackets too, which hold the opening between their ends; otherwise it is assumed: a visual
 // reaction of 0.23 s (Woods et al., Front. Hum. Neurosci. 9:131, 2015) and a tenth of a second more until the hand has
-// stopped, at 0.2° of crank a second, the middle of a careful hand's creep (both common practice), give or take as much.
-const stopLag Angle = (0.23 + 0.1) * 0.2
+// stopped, give or take a tenth, at a careful hand's creep of 0.2° of crank a second, give or take 0.1° (both common practice).
+const (
+	stopDelay, stopDelayHalf = 0.23 + 0.1, 0.1 // [s]
+	creep, creepHalf         = 0.2, 0.1        // [degrees/s]
+
+	stopLag     Angle = stopDelay * creep
+	stopLagHalf Angle = stopDelay*creepHalf + stopDelayHalf*creep
+)
 
 // leastToMeasure is how many stops and how many brackets are needed to measure the lag, in series that have both. One of
 // each says less than the assumption does.
@@ -24,8 +30,7 @@ type lag struct {
 // lagOf returns how late stops are in all series of a hand: where it can be measured, the mean of brackets less the mean of
 // stops, within each series and over all of them by least squares.
 func lagOf(all []series, kappa float64) lag {
-	assumed := float64(stopLag) * kappa
-	out := lag{late: assumed, half: assumed}
+	out := lag{late: float64(stopLag) * kappa, half: float64(stopLagHalf) * kappa}
 	var sum, weight float64
 	var stops, brackets int
 	for _, s := range all {

@@ -7,15 +7,16 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Without brackets the lag is assumed: it is added, and as much again to either side is its limit.
+// Without brackets the lag is assumed: it is added, and how far it may be off counts as a limit.
 func TestLagAssumed(t *testing.T) {
 	s := setup(t, NewDial(10))
 	r := evaluate(t, s, readings(t, s, "2.00", "2.01"))[0]
-	// 0.33 s at 0.2 °/s, 0.066° (Woods et al. 2015; common practice), at 0.1977003717 mm/° (mpmath).
-	half := 0.066 * 0.1977003717
-	assert.InDelta(t, half, float64(r.Late), 1e-9, "kappa has ten digits")
+	// 0.33 s at 0.2 °/s, 0.066° (Woods et al. 2015; common practice), and 0.33 s at 0.1 °/s with 0.1 s at 0.2 °/s, 0.053°, at
+	// 0.1977003717 mm/° (mpmath).
+	late, half := 0.066*0.1977003717, 0.053*0.1977003717
+	assert.InDelta(t, late, float64(r.Late), 1e-9, "kappa has ten digits")
 	assert.False(t, r.Measured)
-	assert.InDelta(t, 2.005+half, float64(r.Travel.Value), 1e-9)
+	assert.InDelta(t, 2.005+late, float64(r.Travel.Value), 1e-9)
 	assert.Contains(t, codes(r), "read_after_stopping")
 	assert.Equal(t, "lag after stopping, assumed", r.Budget[len(r.Budget)-1].Name)
 	assert.InDelta(t, half/1.7320508, r.Budget[len(r.Budget)-1].U, 1e-9)
