@@ -7,6 +7,9 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
+// driftLevel is the probability that a series that does not drift is said to.
+const driftLevel = 0.01
+
 // leastToDrift is the number of passes from which on a drift can be seen.
 const leastToDrift = 4
 
@@ -34,7 +37,7 @@ func drift(own series, late float64, d Dial) []Caveat {
 	q := float64(d.Graduation)
 	df := float64(n - 2)
 	sd := math.Sqrt((rest/df + q*q/24) / spread)
-	if math.Abs(slope) <= student(df).Quantile(1-outlierLevel/2)*sd {
+	if math.Abs(slope) <= student(df).Quantile(1-driftLevel/2)*sd {
 		return nil
 	}
 	way := "earlier"

@@ -7,8 +7,8 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// outlierLevel is the probability that a series without any outlier has one named, and drifting likewise.
-const outlierLevel = 0.01
+// outlierLevel is the probability that a series without any outlier has one named: a needless look costs little.
+const outlierLevel = 0.05
 
 // outliers says which passes lie too far from the others of their series to be chance: each against the mean of the others,
 // by Student's t with the scatter of all others, that of other series and the prior included (an externally studentised

@@ -29,12 +29,15 @@ func TestOutlierIsNamedAndCounts(t *testing.T) {
 	late := evaluate(t, s, readings(t, s, "2.02/1.98", "2.03/1.99", "1.50/1.45"))[0]
 	assert.Contains(t, message(late, "outlier"), "pass 3 (1.50/1.45) lies 0.53 mm later")
 	assert.Empty(t, message(evaluate(t, s, readings(t, s, "2.02/1.98", "2.03/1.99", "2.10/2.04"))[0], "outlier"))
+	// A degree and a half among three.
+	three := evaluate(t, s, readings(t, s, "2.00/1.97", "2.00/1.97", "2.30/2.28"))[0]
+	assert.Contains(t, message(three, "outlier"), "pass 3 (2.30/2.28)")
 }
 
 func TestTwoPassesApart(t *testing.T) {
 	s := setup(t, NewDial(10))
-	r := evaluate(t, s, readings(t, s, "2.02/1.98", "2.65/2.61"))[0]
-	assert.Contains(t, message(r, "passes_apart"), "the two passes lie 0.63 mm apart")
+	r := evaluate(t, s, readings(t, s, "2.02/1.98", "2.32/2.28"))[0]
+	assert.Contains(t, message(r, "passes_apart"), "the two passes lie 0.30 mm apart")
 	assert.Empty(t, message(evaluate(t, s, readings(t, s, "2.02/1.98", "2.15/2.11"))[0], "passes_apart"))
 }
 
@@ -48,8 +51,8 @@ func TestDriftIsNoticed(t *testing.T) {
 	assert.Empty(t, message(evaluate(t, s, readings(t, s, "2.10/2.06", "2.08/2.04", "2.06/2.02"))[0], "drift"), "three passes are too few to say")
 }
 
-// By chance alone a series has an outlier or a drift named in about one of a hundred. The prior makes outliers rarer for a
-// steady hand. 2000 series: a share of 1 % has a standard deviation of 0.22 %.
+// By chance alone a series has an outlier named in about five of a hundred, a drift in one. 2000 series: a share of 5 % has a
+// standard deviation of 0.5 %, one of 1 % of 0.22 %; the scatter here is rather wide for the prior.
 func TestChanceIsSeldomNamed(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	s := setup(t, NewDial(10))
@@ -66,6 +69,6 @@ func TestChanceIsSeldomNamed(t *testing.T) {
 		}
 	}
 	require.Positive(t, named["outlier"])
-	assert.LessOrEqual(t, named["outlier"], trials*2/100)
+	assert.LessOrEqual(t, named["outlier"], trials*8/100)
 	assert.LessOrEqual(t, named["drift"], trials*2/100)
 }
