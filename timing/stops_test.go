@@ -22,6 +22,19 @@ func TestLagAssumed(t *testing.T) {
 	assert.InDelta(t, half/1.7320508, r.Budget[len(r.Budget)-1].U, 1e-9)
 }
 
+// Of a mean that is only partly from stops, only that part is uncertain by the lag. The width of a stop is that of its reading, q²/12.
+func TestLagAssumedOfAPart(t *testing.T) {
+	s := setup(t, NewDial(10))
+	r := evaluate(t, s, readings(t, s, "2.00", "2.10/2.06", "2.10/2.06", "2.09/2.07"))[0]
+	const late, half = 0.066 * 0.1977003717, 0.053 * 0.1977003717 // as above
+	assert.InDelta(t, (2.00+late+3*2.08)/4, float64(r.Travel.Value), 1e-9)
+	last := r.Budget[len(r.Budget)-1]
+	assert.Equal(t, "lag after stopping, assumed", last.Name)
+	assert.InDelta(t, half/4/1.7320508, last.U, 1e-9, "one of four")
+	const q = 0.01
+	assert.InDelta(t, (q*q/12+(2*0.04*0.04+0.02*0.02)/12+3*q*q/24)/4, r.evidence.own.reading, 1e-15)
+}
+
 // The mean of brackets less the mean of stops, within a series and weighted over series: worked by hand.
 func TestLagMeasured(t *testing.T) {
 	s := setup(t, NewDial(10))

@@ -3,6 +3,7 @@ package timing
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Component is one line of an uncertainty budget.
@@ -84,19 +85,18 @@ func (e evidence) budget(d Dial, n int, df float64) []Component {
 	return parts
 }
 
-// angles lists what the angles of an inclined plunger and of the crown make uncertain in a travel (or a difference of
-// travels) that the plunger's movement y shows: travel = y cos(alpha-beta)/cos beta, differentiated by each.
+// angles lists what the angles of the plunger and of the crown make uncertain in a travel (or a difference of travels) that
+// the plunger's movement y shows: travel = y cos(alpha-beta)/cos beta, differentiated by each. In a straight hole the crown
+// does not matter, but on one that slopes the plunger's angle still does.
 func (d Dial) angles(y float64) []Component {
-	if d.PlungerAngle == 0 {
-		return nil
-	}
 	a, b, known := d.PlungerAngle.Radians(), d.CrownSlope.Radians(), math.Inf(1)
-	return []Component{
+	parts := []Component{
 		{"plunger angle", math.Abs(y*math.Sin(a-b)/math.Cos(b)) * d.PlungerAngleU.Radians(), known, Bell,
 			"measure the angle of the plug hole, or compare with a degree wheel"},
 		{"crown slope", math.Abs(y*math.Sin(a)) / (math.Cos(b) * math.Cos(b)) * d.CrownSlopeU.Radians(), known, Bell,
 			"calibrate with a degree wheel, or with a dial in a straight hole"},
 	}
+	return slices.DeleteFunc(parts, func(p Component) bool { return p.U == 0 })
 }
 
 // zeroU returns the standard uncertainty of the dial's zero [mm of plunger movement]: it is set to a graduation, at a place

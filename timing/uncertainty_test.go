@@ -145,6 +145,7 @@ func TestWideBracketsAlike(t *testing.T) {
 func TestBudgetAngles(t *testing.T) {
 	d := NewDial(10)
 	d.PlungerAngle, d.CrownSlope, d.PlungerAngleU, d.CrownSlopeU = 20, 5, 1, 3
+	d.ExtensionGive = 0.02
 	e := evidence{own: series{passes: make([]pass, 1), mean: 2}, sd: 0.06, df: 4}
 	parts := map[string]float64{}
 	for _, p := range e.budget(d, 1, e.df) {
@@ -161,5 +162,18 @@ func TestBudgetAngles(t *testing.T) {
 	assert.InDelta(t, diff(func(d *Dial, a Angle) { d.CrownSlope += a })*Angle(3).Radians(), parts["crown slope"], 1e-8)
 	assert.InDelta(t, 0.015/math.Sqrt(3)/d.Ratio(), parts["dial, limit of error"], 1e-15)
 	assert.InDelta(t, 0.01/math.Sqrt(12)/d.Ratio(), parts["dial, graduation"], 1e-15)
+	assert.InDelta(t, 0.02/math.Sqrt(3)/d.Ratio(), parts["extension, give"], 1e-15)
 	assert.NotContains(t, parts, "lag after stopping, assumed")
+}
+
+// In a straight hole only the plunger's angle matters, and only on a crown that slopes: by y tan beta for each radian.
+func TestBudgetAnglesOfAStraightPlunger(t *testing.T) {
+	d := NewDial(10)
+	d.PlungerAngleU, d.CrownSlopeU = 1, 3
+	assert.Empty(t, d.angles(2), "a crown square to the bore")
+	d.CrownSlope = 20
+	parts := d.angles(2)
+	require.Len(t, parts, 1, "the crown's slope makes nothing uncertain")
+	assert.Equal(t, "plunger angle", parts[0].Name)
+	assert.InDelta(t, 2*0.363970234*math.Pi/180, parts[0].U, 1e-10, "tan 20° to nine digits")
 }
