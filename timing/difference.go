@@ -53,7 +53,8 @@ type Spread struct {
 	Early, Late int // indices of the earliest and the latest result
 	// Difference is how much farther before top dead centre the earliest opens than the latest.
 	Difference Estimate[Length]
-	// Verdict and InTolerance are about Target.Spread; of no meaning when none is specified.
+	// Verdict and InTolerance are about Target.Spread; of no meaning when none is specified. The verdict looks at every two
+	// cylinders, the probability at these two alone.
 	Verdict     Verdict
 	InTolerance float64
 }

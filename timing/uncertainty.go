@@ -9,8 +9,8 @@ import (
 // Component is one line of an uncertainty budget.
 type Component struct {
 	Name  string
-	U     float64 // standard uncertainty it brings to the result, in the result's unit
-	DF    float64 // degrees of freedom, +Inf where U is taken as known
+	U     float64 // standard uncertainty it brings to the result, in the result's unit; finite, 0 or more
+	DF    float64 // degrees of freedom, more than 0; +Inf where U is taken as known, as for every Rectangular shape
 	Shape Shape
 	// Remedy says what would make it smaller; it may be empty.
 	Remedy string

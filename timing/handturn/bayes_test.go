@@ -48,8 +48,8 @@ const (
 	coreScatter timing.Angle = 0.18
 )
 
-// The stated interval is Student's, from closed formulas; the same prior tried with the likelihood of brackets, in which nothing
-// but the range of each opening is used, must give nearly the same (JCGM 101:2008 in spirit: the propagation of distributions
+// The stated interval comes from closed formulas for the scatter, Student's here; the same prior tried with the likelihood of brackets, in
+// which nothing but the range of each opening is used, must give nearly the same (JCGM 101:2008 in spirit: the propagation of distributions
 // validates the formulas). The dial here makes no errors, so that nothing hides the difference.
 func TestFormulasAgreeWithCensoredLikelihood(t *testing.T) {
 	c := crank(t)
