@@ -1,11 +1,13 @@
 package timing
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 func message(r Result, code string) string {
@@ -39,6 +41,52 @@ func TestTwoPassesApart(t *testing.T) {
 	r := evaluate(t, s, readings(t, s, "2.02/1.98", "2.32/2.28"))[0]
 	assert.Contains(t, message(r, "passes_apart"), "the two passes lie 0.30 mm apart")
 	assert.Empty(t, message(evaluate(t, s, readings(t, s, "2.02/1.98", "2.15/2.11"))[0], "passes_apart"))
+}
+
+// at returns a bracket so narrow that its graduation alone is uncertain.
+func at(y Length) Reading { return Reading{LastClosed: y, FirstOpen: y, Bracket: true} }
+
+// Just beyond what chance does a pass is named, just within it is not. The limits are Student's of the scatter that the prior
+// and the other passes show at 5 % for a series, times the part that the mean of the others has.
+func TestWhereOutliersBegin(t *testing.T) {
+	s := setup(t, NewDial(10))
+	scatter := func(more float64) float64 { // of one pass, with more degrees of freedom of passes that do not scatter
+		sigma, q := float64(priorScatter)*s.kappa, float64(s.Dial.Graduation)
+		return math.Sqrt(priorDF * (sigma*sigma + q*q/24) / (priorDF + more))
+	}
+	limit := func(p, df float64) float64 { return distuv.StudentsT{Sigma: 1, Nu: df}.Quantile(1 - p/2) }
+	for part, named := range map[float64]bool{0.99: false, 1.01: true} {
+		two := Length(part * limit(0.05, priorDF) * scatter(0) * math.Sqrt2)
+		assert.Equal(t, named, message(evaluate(t, s, []Reading{at(2), at(2 + two)})[0], "passes_apart") != "")
+		three := Length(part * limit(0.05/3, priorDF+1) * scatter(1) * math.Sqrt(1.5))
+		assert.Equal(t, named, message(evaluate(t, s, []Reading{at(2), at(2), at(2 + three)})[0], "outlier") != "")
+	}
+}
+
+// About the line the passes lie 1, -1, -1 and 1 times e: with 2 degrees of freedom, t 9.925 for 99 % in printed tables.
+func TestWhereDriftBegins(t *testing.T) {
+	s := setup(t, NewDial(10))
+	const e, q = 0.01, 0.01
+	limit := 9.925 * math.Sqrt((4*e*e/2+q*q/24)/5)
+	for part, named := range map[float64]bool{0.99: false, 1.01: true} {
+		slope := part * limit
+		var p []Reading
+		for i, off := range []float64{e, -e, -e, e} {
+			p = append(p, at(Length(2+slope*float64(i)+off)))
+		}
+		assert.Equal(t, named, message(evaluate(t, s, p)[0], "drift") != "", "%g", part)
+	}
+}
+
+// What is said is said in travel of the piston, which is less than that of a plunger that leans on a crown square to the bore.
+func TestOutlierAndDriftOfAnInclinedDial(t *testing.T) {
+	d := NewDial(10)
+	d.PlungerAngle = 30
+	s := setup(t, d)
+	apart := evaluate(t, s, readings(t, s, "2.31/2.31", "3.31/3.31"))[0]
+	assert.Contains(t, message(apart, "passes_apart"), "lie 0.87 mm apart", "cos 30° is 0.866025")
+	drifts := evaluate(t, s, readings(t, s, "2.30/2.30", "2.40/2.40", "2.50/2.50", "2.60/2.60"))[0]
+	assert.Contains(t, message(drifts, "drift"), "the points open 0.087 mm earlier")
 }
 
 func TestDriftIsNoticed(t *testing.T) {

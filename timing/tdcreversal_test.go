@@ -48,6 +48,9 @@ func TestReversalCaveats(t *testing.T) {
 		"one":       {[]Length{0}, nil, []string{"one_direction", "no_repeat"}},
 		"backwards": {nil, []Length{0, 0}, []string{"one_direction"}},
 		"one each":  {[]Length{0}, []Length{0.01}, []string{"no_repeat"}},
+		// Hysteresis 3 µm and three times the 2.26 µm of the difference: sqrt(4 (109/12 + 6.25) / 8 · 2/3) µm. 9.78 µm in all.
+		"near":      {[]Length{0, 0, 0}, []Length{0.0095, 0.0095, 0.0095}, nil},
+		"over":      {[]Length{0, 0, 0}, []Length{0.0101, 0.0101, 0.0101}, []string{"directions_differ"}},
 		"far apart": {[]Length{0, 0, 0}, []Length{0.06, 0.06, 0.06}, []string{"directions_differ"}},
 		"outlier":   {[]Length{0, 0, 0.1, 0}, []Length{0, 0}, []string{"outlier"}},
 		"fine":      {[]Length{0, 0.01}, []Length{0, 0}, nil},
