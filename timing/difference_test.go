@@ -13,14 +13,19 @@ import (
 // 7503:2011, 9 µm), a graduation each. Its zero and its error over the whole range cancel.
 func TestDifferenceOfAsFoundAndAsLeft(t *testing.T) {
 	s := setup(t, NewDial(10))
-	r := evaluate(t, s, readings(t, s, "2.28/2.25", "2.31/2.28"), readings(t, s, "2.01/1.98", "2.02/2.00"))
+	r := evaluate(t, s, readings(t, s, "2.28/2.25", "2.31/2.28"), readings(t, s, "2.01/1.98", "2.02/2.00", "2.02/2.00"))
 	d := s.Difference(r[1], r[0], SameZero)
-	assert.InDelta(t, 2.0025-2.28, float64(d.Value), 1e-12)
+	assert.InDelta(t, 6.015/3-2.28, float64(d.Value), 1e-12)
+	assert.Equal(t, 2, d.N, "the fewer of both: a difference from one pass proves nothing")
 	a, b := r[1].Budget[0].U, r[0].Budget[0].U
 	want := math.Sqrt(a*a + b*b + 0.009*0.009/3 + 2*0.01*0.01/12)
 	assert.InDelta(t, want, float64(d.U), 1e-12)
 	anew := s.Difference(r[1], r[0], ZeroedAnew)
 	assert.InDelta(t, math.Sqrt(want*want+2*s.Dial.zeroU()*s.Dial.zeroU()), float64(anew.U), 1e-12)
+	soft := s
+	soft.Dial.ExtensionGive = 0.02
+	give := float64(soft.Difference(r[1], r[0], SameZero).U)
+	assert.InDelta(t, math.Sqrt(want*want+2*0.02*0.02/3), give, 1e-12, "it may give another way each time")
 	back := s.Difference(r[0], r[1], SameZero)
 	assert.InDelta(t, -float64(d.Value), float64(back.Value), 1e-12)
 	assert.InDelta(t, float64(d.U), float64(back.U), 1e-12)
@@ -40,6 +45,31 @@ func TestDifferenceOfWideBracketsAlike(t *testing.T) {
 	// JIS B 7503:2011, 5 µm within a tenth of a revolution; a graduation each.
 	want := math.Sqrt(2*one + 0.005*0.005/3 + 2*0.01*0.01/12)
 	assert.InDelta(t, want, float64(s.Difference(r[1], r[0], SameZero).U), 1e-12, "rounding only")
+}
+
+// Stops are late in both alike, so the assumed lag falls out of a difference of stops, and counts whole between stops and brackets.
+// Where it was measured, so much of its variance counts as the parts of stops differ.
+func TestDifferenceOfStops(t *testing.T) {
+	s := setup(t, NewDial(10))
+	stops, brackets := readings(t, s, "2.20", "2.21"), readings(t, s, "2.02/1.98", "2.03/1.99")
+	u2 := func(r []Result) float64 { u := float64(s.Difference(r[1], r[0], SameZero).U); return u * u }
+	rest := func(r []Result) float64 { // scatter, a graduation each, and the dial within half a revolution or a tenth (JIS B 7503:2011)
+		limit := 0.009
+		if math.Abs(r[0].evidence.own.mean-r[1].evidence.own.mean) < 0.1 {
+			limit = 0.005
+		}
+		a, b := r[0].evidence, r[1].evidence
+		return a.sd*a.sd/float64(a.own.n()) + b.sd*b.sd/float64(b.own.n()) + limit*limit/3 + 2*0.01*0.01/12
+	}
+	r := evaluate(t, s, stops, readings(t, s, "2.23", "2.24"))
+	assert.InDelta(t, rest(r), u2(r), 1e-15, "rounding only")
+	r = evaluate(t, s, stops, brackets)
+	half := 0.053 * 0.1977003717 // 0.053° (see stops.go) at the slope at 2 mm (mpmath)
+	assert.InDelta(t, rest(r)+half*half/3, u2(r), 1e-12)
+	// Weight 1 from two and two; the parts of stops are 1/2 and 1.
+	r = evaluate(t, s, readings(t, s, "2.20", "2.25/2.23", "2.20", "2.26/2.24"), stops)
+	a, b := r[0].evidence, r[1].evidence
+	assert.InDelta(t, rest(r)+0.25*(a.sd*a.sd+b.sd*b.sd)/2, u2(r), 1e-15)
 }
 
 // An inclined plunger's angles, the largest term of each result, hardly touch a small difference.
@@ -100,6 +130,8 @@ func TestSpreadOfCylinders(t *testing.T) {
 	assert.Equal(t, 0, three.Late)
 	assert.Equal(t, OutOfTolerance, three.Verdict, "one pair is enough")
 	assert.Equal(t, CannotTell, spread("2.02/2.00", "2.12/2.10", "2.02/2.00").Verdict, "every pair must be proven")
+	assert.Equal(t, CannotTell, spread("2.12/2.10", "2.02/2.00", "2.02/2.00").Verdict, "in whichever order")
+	assert.Equal(t, OutOfTolerance, spread("2.02/2.00", "2.02/2.00", "2.32/2.30").Verdict, "in whichever order")
 	same := spread("2.02/2.00", "2.02/2.00")
 	assert.Equal(t, 0, same.Early)
 	assert.Equal(t, 1, same.Late)

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
@@ -50,6 +51,22 @@ func TestSumOfOneShape(t *testing.T) {
 	assert.Equal(t, 1.0, Sum(nil).CDF(0))
 	assert.Equal(t, 0.0, Sum(nil).CDF(-1e-9))
 	assert.Panics(t, func() { Sum(nil).Quantile(1) })
+}
+
+// A rectangular error from -1 to 1 beside one of another shape: the mean of that shape's distribution function within 1 to either
+// side. Of a normal one it is known in closed form, of Student's it is integrated here (Gauss and Legendre, gonum).
+func TestSumOfTwoShapes(t *testing.T) {
+	edge := Component{U: 1 / math.Sqrt(3), DF: inf, Shape: Rectangular}
+	for _, u := range []float64{0.1, 0.3, 1, 3} {
+		whole := func(z float64) float64 { return z*distuv.UnitNormal.CDF(z) + distuv.UnitNormal.Prob(z) } // integral of the function
+		normal, few := Sum([]Component{edge, {U: u, DF: inf}}), Sum([]Component{edge, {U: u, DF: 5}})
+		for x := 0.0; x < 1+5*u; x += 0.1 * u {
+			want := u / 2 * (whole((x+1)/u) - whole((x-1)/u))
+			assert.InDelta(t, want, normal.CDF(x), 3.5e-4, "normal %g at %g: taking the function as straight within a step", u, x)
+			want = quad.Fixed(func(e float64) float64 { return distuv.StudentsT{Sigma: u, Nu: 5}.CDF(x - e) }, -1, 1, 200, nil, 0) / 2
+			assert.InDelta(t, want, few.CDF(x), 1e-4, "Student's %g at %g: steps of a quarter of its scale", u, x)
+		}
+	}
 }
 
 // Against a plain Monte Carlo of the same components (JCGM 101:2008, 7). A million draws: the share of 2.5 % has a standard
