@@ -133,7 +133,7 @@ func TestPlatesAreLeftAlone(t *testing.T) {
 	}{
 		{found("only", 0.3, 0.2, InTolerance), LeavePlate, "leave the breaker plate alone, the timing is in tolerance"},
 		{found("only", 0.3, 0.5, CannotTell), MeasureAgain, "leave the breaker plate alone for now, whether the points open too early or too late " +
-			"cannot be told (0.20° too late to 0.80° too early, in degrees of crank); make more passes"},
+			"cannot be told (0.20° too late to 0.80° too early, in degrees of crank); measure again"},
 		{found("only", 0.5, 0.5, CannotTell), MeasureAgain, "(less than 0.01° too early to 1.0° too early"},
 		{found("only", 0, 0, OutOfTolerance), MeasureAgain, "alone for now"},
 		{Measured{Cylinder: "only"}, NotMeasured, "leave the breaker plate alone until there is a measurement of cylinder only"},
@@ -325,7 +325,7 @@ func TestUnprovenMoveSaysSo(t *testing.T) {
 	a := advise(t, Breaker{CamRatio: 1, Cam: Clockwise, Gap: 0.35, Sets: 1}, found("only", 0.4, 0.3, CannotTell))
 	assert.Equal(t, MovePlate, a.Moves[0].Action)
 	assert.True(t, a.Moves[0].Unproven)
-	assert.Contains(t, a.Lines()[1], "or make more passes first, for the timing may be in tolerance as it is")
+	assert.Contains(t, a.Lines()[1], "or leave it, for the timing may be in tolerance as it is")
 	a = advise(t, Breaker{CamRatio: 1, Cam: Clockwise, Gap: 0.35, Sets: 1}, found("only", 1.4, 0.3, OutOfTolerance))
 	assert.False(t, a.Moves[0].Unproven)
 	assert.NotContains(t, a.Lines()[1], "more passes first")

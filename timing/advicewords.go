@@ -56,7 +56,7 @@ func (a Advice) line(m Move) string {
 	case LeavePlate:
 		return before + "leave " + plate + " alone, the timing is in tolerance"
 	case MeasureAgain:
-		return before + fmt.Sprintf("leave %s alone for now, whether the points open too early or too late cannot be told (%s to %s, in degrees of crank); make more passes",
+		return before + fmt.Sprintf("leave %s alone for now, whether the points open too early or too late cannot be told (%s to %s, in degrees of crank); measure again",
 			plate, sided(m.CrankInterval[0]), sided(m.CrankInterval[1]))
 	}
 	return before + "move " + plate + " " + a.howFar(m)
@@ -81,7 +81,7 @@ func (a Advice) howFar(m Move) string {
 	}
 	out += fmt.Sprintf("; %.0f %% interval %s", 100*m.Coverage, between)
 	if m.Unproven {
-		out += "; or make more passes first, for the timing may be in tolerance as it is"
+		out += "; or leave it, for the timing may be in tolerance as it is"
 	}
 	return out
 }
