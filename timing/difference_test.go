@@ -89,19 +89,6 @@ func TestDifferenceOfAnInclinedDial(t *testing.T) {
 	}
 }
 
-// A lag that was measured moves the one of two means that holds stops, with half of its passes stops by half of it.
-func TestDifferenceOfStopsAndBrackets(t *testing.T) {
-	s := setup(t, NewDial(10))
-	r := evaluate(t, s, readings(t, s, "2.10/2.06", "2.05", "2.12/2.08", "2.03"), readings(t, s, "2.01/1.97", "2.02/1.98"))
-	require.True(t, r[0].Measured)
-	a, b := r[0].evidence.sd, r[1].evidence.sd
-	// Weight 1/(1/2+1/2) of two stops and two brackets; JIS B 7503:2011, 5 µm within a tenth of a revolution; two graduations.
-	want := a*a/4 + b*b/2 + 0.5*0.5*(a*a+b*b)/2 + 0.005*0.005/3 + 2*0.01*0.01/12
-	d := s.Difference(r[0], r[1], SameZero)
-	assert.InDelta(t, math.Sqrt(want), float64(d.U), 1e-12, "rounding only")
-	assert.Equal(t, 2, d.N, "of the shorter series")
-}
-
 func TestSpreadOfCylinders(t *testing.T) {
 	s := setup(t, NewDial(10))
 	s.Target.Spread = 0.1

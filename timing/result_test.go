@@ -144,17 +144,6 @@ func TestEvaluateInDegrees(t *testing.T) {
 	assert.InEpsilon(t, float64(r.Error.U)/0.1977003717, float64(r.ErrorAngle.U), 1e-3, "the curve bends a little within the interval")
 }
 
-// An extension that gives adds its limits, once.
-func TestEvaluateExtension(t *testing.T) {
-	stiff, soft := NewDial(10), NewDial(10)
-	soft.ExtensionGive = 0.02
-	u := func(d Dial) float64 {
-		s := setup(t, d)
-		return float64(evaluate(t, s, readings(t, s, "2.01/1.99", "2.01/1.99"))[0].Error.U)
-	}
-	assert.InDelta(t, 0.02*0.02/3, u(soft)*u(soft)-u(stiff)*u(stiff), 1e-15, "rounding only")
-}
-
 func TestEvaluateInclined(t *testing.T) {
 	d := NewDial(10)
 	d.PlungerAngle, d.PlungerAngleU, d.CrownSlopeU = 20, 1, 3
