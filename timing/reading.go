@@ -67,6 +67,9 @@ func ParseReading(text string, d Dial, mark Length) (Reading, error) {
 	if strings.Contains(open, "/") {
 		return r, fmt.Errorf("timing: reading, got %q (more than two numbers), want %s", text, readingForms)
 	}
+	if strings.TrimSpace(closed) == "" || strings.TrimSpace(open) == "" {
+		return r, fmt.Errorf("timing: bracket, got %q (one side is empty), want both, as 2.03/1.98, or one number alone", text)
+	}
 	values, err := d.values(closed, open)
 	if err != nil {
 		return r, err
