@@ -44,7 +44,7 @@ type Move struct {
 	Action    Action   `json:"action"`
 	// Sense is how the plate is to be turned, seen from its own side; empty unless it is to be moved.
 	Sense Rotation `json:"sense,omitempty"`
-	// Unproven tells of a plate to be moved that no cylinder of the set is proven out of tolerance: more passes might spare it.
+	// Unproven tells of a plate to be moved that no cylinder of the set is proven out of tolerance: it may do as it is.
 	Unproven bool `json:"unproven"`
 	// Crank is the error that the move takes away, in degrees of crank, Turn the plate's angle about the cam's centre.
 	Crank         Angle    `json:"crank_deg"`

@@ -151,6 +151,15 @@ func TestEvaluateInclined(t *testing.T) {
 	r := evaluate(t, s, readings(t, s, "2.15/2.11"))[0]
 	assert.InDelta(t, 2.13*0.939692621, float64(r.Travel.Value), 1e-8, "travel = reading cos alpha; nine digits of cos 20°")
 	assert.Contains(t, codes(r), "inclined_plunger")
+	// What is believed of the scatter is in degrees of crank, so in travel it is the same however the plunger stands; what is
+	// read on the dial stands for less travel.
+	const kappa, cos20 = 0.1977003717, 0.939692621 // at 2 mm (mpmath)
+	v := (0.04*0.04/12 + 0.01*0.01/24) * cos20 * cos20
+	assert.InDelta(t, math.Sqrt(0.18*0.18*kappa*kappa+v), r.Budget[0].U, 1e-9)
+	two := evaluate(t, s, readings(t, s, "2.15/2.11", "2.13/2.09"))[0]
+	assert.InDelta(t, 0.02/math.Sqrt2*cos20, float64(*two.Scatter), 1e-9)
+	stop := evaluate(t, s, readings(t, s, "2.13"))[0]
+	assert.InDelta(t, 0.066*kappa, float64(stop.Late), 1e-9, "of travel, not of the plunger")
 }
 
 // Near the top the dial reads alike on both sides.
