@@ -57,9 +57,9 @@ func TestWhereOutliersBegin(t *testing.T) {
 	limit := func(p, df float64) float64 { return distuv.StudentsT{Sigma: 1, Nu: df}.Quantile(1 - p/2) }
 	for part, named := range map[float64]bool{0.99: false, 1.01: true} {
 		two := Length(part * limit(0.05, priorDF) * scatter(0) * math.Sqrt2)
-		assert.Equal(t, named, message(evaluate(t, s, []Reading{at(2), at(2 + two)})[0], "passes_apart") != "")
+		assert.Equal(t, named, message(evaluate(t, s, []Reading{at(2 - two), at(2)})[0], "passes_apart") != "")
 		three := Length(part * limit(0.05/3, priorDF+1) * scatter(1) * math.Sqrt(1.5))
-		assert.Equal(t, named, message(evaluate(t, s, []Reading{at(2), at(2), at(2 + three)})[0], "outlier") != "")
+		assert.Equal(t, named, message(evaluate(t, s, []Reading{at(2 - three), at(2), at(2)})[0], "outlier") != "")
 	}
 }
 

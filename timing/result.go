@@ -117,15 +117,29 @@ func (s Setup) Evaluate(passes [][]Reading) ([]Result, error) {
 	}
 	out := make([]Result, len(passes))
 	for i := range all {
-		e := evidence{own: all[i], lag: late, kappa: s.kappa}
-		e.sd, e.df = pooled(all[i], all, s.kappa, spent)
-		var err error
+		kappa, err := s.kappaAt(all[i].mean)
+		if err != nil {
+			return nil, err
+		}
+		e := evidence{own: all[i], lag: late, kappa: kappa}
+		e.sd, e.df = pooled(all[i], all, kappa, spent)
 		if out[i], err = s.result(e); err != nil {
 			return nil, err
 		}
 		out[i].Error.Caveats = append(out[i].Error.Caveats, append(outliers(i, all, e, s.Dial), drift(all[i], late.late, s.Dial)...)...)
 	}
 	return out, nil
+}
+
+// kappaAt returns the plunger movement for a degree of crank where the plunger has moved by y [mm], at least what it is at the
+// mark: points that open far before it scatter in angle as others do, and so more in travel.
+func (s Setup) kappaAt(y float64) (float64, error) {
+	b, err := s.Crank.Angle(min(Length(y/s.Dial.Ratio()), s.Crank.TrueStroke()), BTDC)
+	if err != nil {
+		return 0, err
+	}
+	slope, err := s.Crank.Slope(b)
+	return max(s.kappa, slope*s.Dial.Ratio()), err
 }
 
 func (s Setup) result(e evidence) (Result, error) {

@@ -62,10 +62,10 @@ func TestEvaluateBrackets(t *testing.T) {
 // The whole chain, worked by hand from its formulas with the numbers of a straight 10 mm dial.
 func TestEvaluateUncertainty(t *testing.T) {
 	s := setup(t, NewDial(10))
-	r := evaluate(t, s, readings(t, s, "2.05/2.01", "2.03/1.99"))[0]
+	r := evaluate(t, s, readings(t, s, "2.03/1.99", "2.01/1.97"))[0]
 	const kappa = 0.1977003717 // mm/° at 2 mm: computed independently with mpmath
 	v := 0.04*0.04/12 + 0.01*0.01/24
-	s2 := 0.0002 // of 2.03 and 2.01
+	s2 := 0.0002 // of 2.01 and 1.99
 	sP2 := (2*(0.18*0.18*kappa*kappa+v) + s2) / 3
 	uA2 := sP2 / 2
 	uZ2 := (0.01*0.01 + 0.003*0.003 + 0.003*0.003) / 12
@@ -148,8 +148,8 @@ func TestEvaluateInclined(t *testing.T) {
 	d := NewDial(10)
 	d.PlungerAngle, d.PlungerAngleU, d.CrownSlopeU = 20, 1, 3
 	s := setup(t, d)
-	r := evaluate(t, s, readings(t, s, "2.15/2.11"))[0]
-	assert.InDelta(t, 2.13*0.939692621, float64(r.Travel.Value), 1e-8, "travel = reading cos alpha; nine digits of cos 20°")
+	r := evaluate(t, s, readings(t, s, "2.14/2.10"))[0]
+	assert.InDelta(t, 2.12*0.939692621, float64(r.Travel.Value), 1e-8, "travel = reading cos alpha; nine digits of cos 20°")
 	assert.Contains(t, codes(r), "inclined_plunger")
 	// What is believed of the scatter is in degrees of crank, so in travel it is the same however the plunger stands; what is
 	// read on the dial stands for less travel.
@@ -160,6 +160,15 @@ func TestEvaluateInclined(t *testing.T) {
 	assert.InDelta(t, 0.02/math.Sqrt2*cos20, float64(*two.Scatter), 1e-9)
 	stop := evaluate(t, s, readings(t, s, "2.13"))[0]
 	assert.InDelta(t, 0.066*kappa, float64(stop.Late), 1e-9, "of travel, not of the plunger")
+}
+
+// Points that open at 2 mm where 0.05 mm is specified scatter as points at 2 mm do.
+func TestEvaluateFarFromTheMark(t *testing.T) {
+	near, err := NewSetup(crank(t, 54, 110, 0), NewDial(10), Spec{Value: Quantity{0.05, Millimetre}, Tolerance: Quantity{0.02, Millimetre}})
+	require.NoError(t, err)
+	at := setup(t, NewDial(10))
+	far := evaluate(t, near, readings(t, near, "2.01/1.99", "2.02/2.00"))[0]
+	assert.InEpsilon(t, float64(evaluate(t, at, readings(t, at, "2.01/1.99", "2.02/2.00"))[0].Error.U), float64(far.Error.U), 0.01, "the slope at 2.005 mm is 0.1 % more")
 }
 
 // Near the top the dial reads alike on both sides.

@@ -35,7 +35,7 @@ type evidence struct {
 	own    series
 	sd, df float64 // of single readings, pooled [mm of plunger movement]
 	lag    lag
-	kappa  float64 // plunger movement for a degree of crank at the mark [mm]
+	kappa  float64 // plunger movement for a degree of crank, see Setup.kappaAt [mm]
 }
 
 // typeA returns the standard uncertainty of the mean of n passes [mm of plunger movement] from their scatter. Where the lag of
