@@ -189,9 +189,11 @@ func TestBasePlateFirstThenTheOthers(t *testing.T) {
 	assert.Contains(t, a.Lines()[1], "leave it alone until there is a measurement of cylinder left")
 
 	b.Sets = 3
-	a = advise(t, b, found("a", 1, 0.1, OutOfTolerance), found("b", 1, 0.1, OutOfTolerance), found("c", 2, 0.1, OutOfTolerance))
+	a = advise(t, b, found("a", 1, 0.1, OutOfTolerance), found("b", 1.5, 0.1, OutOfTolerance), found("c", 2, 0.1, OutOfTolerance))
 	assert.Contains(t, a.Lines()[1], "all sets of points")
 	assert.Contains(t, a.Lines()[3], "then the next set (cylinder c)")
+	assert.InDelta(t, 0.5, float64(a.Moves[1].Crank), 1e-12)
+	assert.InDelta(t, 1, float64(a.Moves[2].Crank), 1e-12, "only the base plate moves the others' points")
 }
 
 // With one set of points for all, the plate halves the difference between the cylinders and cannot take it out.
