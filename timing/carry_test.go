@@ -82,6 +82,8 @@ func TestCarryTheCrank(t *testing.T) {
 	require.NoError(t, err)
 	s, err := c.Travel(20)
 	require.NoError(t, err)
+	assert.InEpsilon(t, 1.959963985*float64(got.U), float64(s-got.Interval[0]), 3e-3, "the distances add as squares; the rod bends a little")
+	assert.InEpsilon(t, 1.959963985*float64(got.U), float64(got.Interval[1]-s), 3e-3)
 	back, err := c.CarryTravel(s, 0, BTDC, CrankU{Stroke: 0.2, Rod: 0.5, PinOffset: 0.1})
 	require.NoError(t, err)
 	assert.InEpsilon(t, 0.5*byRod/slope, float64(back.Parts[2].U), 1e-3, "as before")
