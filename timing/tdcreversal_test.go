@@ -36,6 +36,21 @@ func TestFindReversal(t *testing.T) {
 	assert.InDelta(t, math.Sqrt(0.008/0.0051215242784046), float64(r.LeftOpen), 1e-3, "the next term is 1e-4 of it")
 }
 
+// Turning one way only, the pointer hangs back by anything up to the hysteresis, and nobody sees it: a rectangle of that width.
+func TestReversalOfOneDirection(t *testing.T) {
+	d := NewDial(10)
+	d.Hysteresis = 0.02
+	r, err := FindReversal(testCrank(t, 0), d, []Length{0.01, 0.01, 0.02}, nil)
+	require.NoError(t, err)
+	last := r.Budget[len(r.Budget)-1]
+	assert.Equal(t, Rectangular, last.Shape)
+	assert.InDelta(t, 0.02/math.Sqrt(12), last.U, 1e-15, "rounding only")
+	assert.Nil(t, r.Difference)
+	both, err := FindReversal(testCrank(t, 0), d, []Length{0.01, 0.01, 0.02}, []Length{0})
+	require.NoError(t, err)
+	assert.Len(t, both.Budget, len(r.Budget)-1, "both ways it drops out")
+}
+
 func TestReversalCaveats(t *testing.T) {
 	c, d := testCrank(t, 0), NewDial(10)
 	alike, err := FindReversal(c, d, []Length{0, 0, 0, 0, 0, 0, 0, 0}, []Length{0, 0, 0, 0, 0, 0, 0, 0})

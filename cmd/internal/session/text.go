@@ -197,8 +197,8 @@ func verdict(ph Phase) string {
 			"(a wrong reading, a loose plate or dial, worn bearings, an uneven approach), then measure again", timing.MostPasses)
 	}
 	c := ph.largest()
-	return fmt.Sprintf("cannot tell, and more passes will not settle it: the error is too near an end of the tolerance for the rest of the uncertainty; "+
-		"most of that is from %s (%s)", c.Name, c.Remedy)
+	return fmt.Sprintf("cannot tell, and more passes will not settle it: the rest of the uncertainty is too large for what the error leaves of the tolerance; "+
+		"most of it is from %s (%s)", c.Name, c.Remedy)
 }
 
 // percent never says 0 or 100 for what is merely near.

@@ -55,7 +55,7 @@ func TestCannotTellNamesTheLimit(t *testing.T) {
 		return out
 	}
 	for limit, want := range map[timing.Length]string{
-		0.3: "cannot tell, and more passes will not settle it: the error is too near an end of the tolerance for the rest of the uncertainty; most of that is from dial, limit of error (the dial's own certificate, as max_error in its sheet)",
+		0.3: "cannot tell, and more passes will not settle it: the rest of the uncertainty is too large for what the error leaves of the tolerance; most of it is from dial, limit of error (the dial's own certificate, as max_error in its sheet)",
 		0:   "cannot tell yet; 1 more pass like these should settle it",
 	} {
 		s := setup(limit)
@@ -88,7 +88,7 @@ func TestCannotTellNamesTheScatter(t *testing.T) {
 		return verdict(reported(t, dir).Cylinders[0].Phases[0])
 	}
 	assert.Contains(t, verdictOf("2.00/1.97\n2.01/1.98\n2.00/1.98\n2.40/2.38\n2.02/2.00\n"), "cannot tell, and even 50 passes like these would not settle it, so much do they scatter: find out why")
-	assert.Contains(t, verdictOf("2.10/2.08\n2.11/2.09\n2.10/2.08\n2.11/2.09\n"), "most of that is from dial, limit of error")
+	assert.Contains(t, verdictOf("2.10/2.08\n2.11/2.09\n2.10/2.08\n2.11/2.09\n"), "most of it is from dial, limit of error")
 	assert.Contains(t, verdictOf("2.10/2.05\n"), "more passes like this one should settle it")
 }
 
