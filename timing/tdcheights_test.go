@@ -41,6 +41,18 @@ func TestHeightsWithPinOffset(t *testing.T) {
 	assert.InDelta(t, 0.00929, float64(straight.TDC.Value), 5e-6)
 }
 
+// One pair says what is expected of it: half the variance of a wheel reading, and half of that of a dial reading over the slope,
+// 0.1977003717 mm per degree at 2 mm (mpmath).
+func TestHeightsOfOnePair(t *testing.T) {
+	d := NewDial(10)
+	h, err := FindHeights(testCrank(t, 0), d, []HeightPair{{2, 340.1, 20, TurnedRising}}, 0.1)
+	require.NoError(t, err)
+	const slope = 0.1977003717
+	v := (0.09*0.09+0.1*0.1/12)/2 + (0.01*0.01+0.003*0.003)/12/(2*slope*slope)
+	assert.InDelta(t, math.Sqrt(v), h.Budget[0].U, 1e-9, "the slope has ten digits")
+	assert.InDelta(t, tdcPriorDF, h.Budget[0].DF, 1e-6, "nothing is left over")
+}
+
 // wheelAt returns what a perfect wheel and dial read at a height.
 func wheelAt(t require.TestingT, c Crank, d Dial, tdc Angle, travel Length, side Side) Angle {
 	a, err := c.Angle(travel, side)
