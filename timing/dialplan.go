@@ -81,11 +81,6 @@ func (s Setup) leastStart() (Angle, error) {
 	return min(early+leastRunUp, bottom), err
 }
 
-// angleAt returns the crank angle before top dead centre at a travel, at most bottom dead centre.
-func (s Setup) angleAt(travel Length) (Angle, error) {
-	return s.Crank.Angle(min(travel, s.Crank.TrueStroke()), BTDC)
-}
-
 // station works out one place.
 func (s Setup) station(place Place, b Angle) (Station, error) {
 	travel, err := s.Crank.Travel(b)

@@ -134,7 +134,7 @@ func (s Setup) Evaluate(passes [][]Reading) ([]Result, error) {
 // kappaAt returns the plunger movement for a degree of crank where the plunger has moved by y [mm], at least what it is at the
 // mark: points that open far before it scatter in angle as others do, and so more in travel.
 func (s Setup) kappaAt(y float64) (float64, error) {
-	b, err := s.Crank.Angle(min(Length(y/s.Dial.Ratio()), s.Crank.TrueStroke()), BTDC)
+	b, err := s.angleAt(Length(y / s.Dial.Ratio()))
 	if err != nil {
 		return 0, err
 	}
@@ -171,20 +171,22 @@ func (s Setup) result(e evidence) (Result, error) {
 	return r, nil
 }
 
+// angleAt returns the crank angle before top dead centre at a travel; what lies beyond a dead centre counts as that.
+func (s Setup) angleAt(travel Length) (Angle, error) {
+	return s.Crank.Angle(min(max(travel, 0), s.Crank.TrueStroke()), BTDC)
+}
+
 // inDegrees turns a travel into the error of crank angle. The ends of the interval go through the crank too, because
 // near top dead centre it is far from even.
 func (s Setup) inDegrees(travel Estimate[Length]) (Estimate[Angle], error) {
 	e := Estimate[Angle]{Coverage: travel.Coverage, DF: travel.DF, N: travel.N}
-	at := func(l Length) (Angle, error) {
-		return s.Crank.Angle(min(max(l, 0), s.Crank.TrueStroke()), BTDC)
-	}
-	b, err := at(travel.Value)
+	b, err := s.angleAt(travel.Value)
 	if err != nil {
 		return e, err
 	}
 	e.Value = b - s.Target.Angle
 	for i, l := range travel.Interval {
-		end, err := at(l)
+		end, err := s.angleAt(l)
 		if err != nil {
 			return e, err
 		}

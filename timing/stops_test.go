@@ -69,6 +69,16 @@ func TestLagBackwards(t *testing.T) {
 	assert.NotContains(t, text, "-")
 }
 
+// Near the top stops may be moved past it; that is told as what it is, a result that may lie on either side.
+func TestLagBackwardsAtTheTop(t *testing.T) {
+	s, err := NewSetup(crank(t, 54, 110, 0), NewDial(10), Spec{Value: Quantity{0.05, Millimetre}, Tolerance: Quantity{0.02, Millimetre}})
+	require.NoError(t, err)
+	r := evaluate(t, s, readings(t, s, "0.05/0.01", "0.05/0.01", "0.10", "0.10"), readings(t, s, "0.00", "0.01"))
+	assert.InDelta(t, 0.005-0.07, float64(r[1].Travel.Value), 1e-12, "rounding only")
+	assert.Contains(t, codes(r[1]), "near_tdc")
+	assert.True(t, finite(float64(r[1].ErrorAngle.U)) && finite(float64(r[1].ErrorAngle.Value)))
+}
+
 // One stop against one bracket says less than the assumption, which then stays.
 func TestLagOfTooFewStaysAssumed(t *testing.T) {
 	s := setup(t, NewDial(10))
