@@ -137,6 +137,10 @@ func TestAdviceInTheReport(t *testing.T) {
 	assert.Equal(t, timing.MovePlate, moves[1].Action)
 	assert.InDelta(t, *r.Cylinders[1].Phases[0].ErrorDeg, float64(moves[1].Crank), 1e-12, "rounding only")
 
+	// One more pass of the left one, as left, is no new move.
+	dir, _, _ = recorded(t, 8, oneByOne+"# left as_left\n2.02/1.98\n")
+	assert.Equal(t, timing.MovePlate, reported(t, dir).Advice.Moves[1].Action)
+
 	dir, _, _ = recorded(t, 1, "-")
 	assert.Nil(t, reported(t, dir).Advice, "nothing was measured")
 }

@@ -117,6 +117,7 @@ func TestReportIsWhatTimingSays(t *testing.T) {
 	assert.Equal(t, float64(want[0].ErrorAngle.Value), *got.ErrorDeg)
 	assert.Equal(t, float64(want[0].Error.U), *got.UncertaintyMM)
 	assert.Equal(t, float64(want[0].Error.Interval[1]), got.IntervalMM[1])
+	assert.Equal(t, [2]float64{float64(want[0].ErrorAngle.Interval[0]), float64(want[0].ErrorAngle.Interval[1])}, *got.IntervalDeg)
 	assert.Equal(t, want[0].InTolerance, *got.InTolerance)
 	assert.Equal(t, float64(*want[0].Scatter), *got.ScatterMM)
 	assert.Equal(t, codes(want[0].Error.Caveats), codes(got.Caveats))
