@@ -1,6 +1,7 @@
 package timing
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -184,7 +185,7 @@ func (d Distribution) laid(x float64) float64 {
 // Quantile returns the error below which the true one lies with probability p, 0 < p < 1. It panics on other p.
 func (d Distribution) Quantile(p float64) float64 {
 	if !(p > 0 && p < 1) {
-		panic("timing: quantile, got a probability outside 0..1")
+		panic(fmt.Sprintf("timing: probability, got %g, want more than 0 and less than 1", p))
 	}
 	switch {
 	case d.u == 0 || p == 0.5:
