@@ -45,13 +45,16 @@ func (a Advice) line(m Move) string {
 			which = "second"
 		}
 		before = fmt.Sprintf("then the %s set (%s) on its own", which, cylinders(m.Cylinders))
-		if a.Moves[0].Action == MovePlate {
+		if a.Moves[0].Action == MovePlate && m.Action != NotMeasured {
 			before += ", with the base plate moved so far"
 		}
 		before += ": "
 	}
 	switch m.Action {
 	case NotMeasured:
+		if m.Plate == OwnPlate && a.Moves[0].Action == MovePlate {
+			return before + "not yet; measure " + cylinders(m.Cylinders) + " as found before the base plate is moved, which moves these points too"
+		}
 		return before + "leave " + plate + " alone until there is a measurement of " + cylinders(m.Cylinders)
 	case LeavePlate:
 		return before + "leave " + plate + " alone, the timing is in tolerance"

@@ -54,7 +54,7 @@ type Spread struct {
 	// Difference is how much farther before top dead centre the earliest opens than the latest.
 	Difference Estimate[Length]
 	// Verdict and InTolerance are about Target.Spread; of no meaning when none is specified. The verdict looks at every two
-	// cylinders, the probability at these two alone.
+	// cylinders, and the probability is that of the two that are least likely to be within it.
 	Verdict     Verdict
 	InTolerance float64
 }
@@ -72,7 +72,7 @@ func (s Setup) Spread(results []Result) (out Spread, ok bool) {
 				continue
 			}
 			d := s.Difference(early, late, ZeroedAnew)
-			v := Decide(d, -s.Target.Spread, s.Target.Spread)
+			v, within := Decide(d, -s.Target.Spread, s.Target.Spread), Probability(d, -s.Target.Spread, s.Target.Spread)
 			if v == OutOfTolerance {
 				out.Verdict = OutOfTolerance
 			}
@@ -80,12 +80,14 @@ func (s Setup) Spread(results []Result) (out Spread, ok bool) {
 			if !ok || d.Value > out.Difference.Value {
 				out.Early, out.Late, out.Difference = i, j, d
 			}
+			if !ok || within < out.InTolerance {
+				out.InTolerance = within
+			}
 			ok = true
 		}
 	}
 	if ok && proven {
 		out.Verdict = InTolerance
 	}
-	out.InTolerance = Probability(out.Difference, -s.Target.Spread, s.Target.Spread)
 	return out, ok
 }

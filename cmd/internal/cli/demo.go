@@ -240,14 +240,14 @@ func (d *demo) result(p demoPass) error {
 		}
 	}
 	d.out.rest(500 * time.Millisecond)
-	if p.last && p.place.Phase == logbook.AsFound {
+	if p.place.Phase == logbook.AsFound && d.next < len(d.passes) && d.passes[d.next].place.Phase == logbook.AsLeft {
 		d.out.line("")
 		if r.Advice != nil && d.out.err == nil {
 			d.out.err = r.Advice.Print(d.out.w)
 			d.out.rest(1200 * time.Millisecond)
 			d.out.line("")
 		}
-		d.out.line("The plate is moved, the screws are tightened. That may have moved the setting,\nso it is measured again.")
+		d.out.line("The plates are moved, the screws are tightened. That may have moved the\nsetting, so it is measured again.")
 		d.out.rest(700 * time.Millisecond)
 	}
 	return d.out.err

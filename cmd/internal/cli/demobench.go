@@ -32,8 +32,8 @@ func (d *demo) turn() error {
 	}
 	// How far from the mark the points open, before and after the work [crank degrees].
 	off := [][2]timing.Angle{{1.4, 0.05}, {-1.2, -0.05}}
-	for i := range engine.Cylinders {
-		for k, phase := range []logbook.Phase{logbook.AsFound, logbook.AsLeft} {
+	for k, phase := range []logbook.Phase{logbook.AsFound, logbook.AsLeft} {
+		for i := range engine.Cylinders { // all of them as found before any plate is moved: the base plate moves both
 			s.Stages = append(s.Stages, handturn.Stage{Cylinder: i + 1, Phase: string(phase), Opens: mark + off[i%len(off)][k], Mark: mark, Passes: 3})
 		}
 	}

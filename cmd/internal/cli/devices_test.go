@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"breakcue/audio/live"
+	"breakcue/cmd/internal/session"
 )
 
 func TestPrintDevices(t *testing.T) {
@@ -123,7 +124,7 @@ breakcue: hint: check that the sound system runs and that this user may use it
 			assert.Equal(t, c.stderr, errOut.String())
 			if !c.json {
 				for line := range strings.Lines(out.String()) {
-					assert.LessOrEqual(t, utf8.RuneCountInString(strings.TrimSuffix(line, "\n")), screenColumns, line)
+					assert.LessOrEqual(t, utf8.RuneCountInString(strings.TrimSuffix(line, "\n")), session.Columns, line)
 				}
 			}
 		})

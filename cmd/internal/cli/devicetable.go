@@ -14,9 +14,8 @@ import (
 )
 
 const (
-	screenColumns = 80
-	nameColumns   = 32
-	deviceRow     = "%-32s  %3v  %3v  %-22s  %s\n"
+	nameColumns = 32
+	deviceRow   = "%-32s  %3v  %3v  %-22s  %s\n"
 )
 
 // printDeviceTable prints two lines or a few more for each device, in 80 columns: what it can do, and details.
@@ -31,7 +30,7 @@ func printDeviceTable(w io.Writer, list []live.Device, last string) error {
 			able++
 		}
 		fmt.Fprintf(&b, deviceRow, shortened(session.Printable(d.Name), nameColumns), d.MaxInputs, d.MaxOutputs, rateWords(d), job)
-		for _, line := range session.Wrap(deviceDetails(d, last), "; ", screenColumns-2) {
+		for _, line := range session.Wrap(deviceDetails(d, last), "; ", session.Columns-2) {
 			fmt.Fprintf(&b, "  %s\n", line)
 		}
 	}

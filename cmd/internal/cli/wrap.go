@@ -3,19 +3,13 @@ package cli
 import (
 	"fmt"
 	"io"
-	"strings"
 
 	"breakcue/cmd/internal/session"
 )
 
-// wrapped writes sentences over as many lines of a terminal as they need, the first one indented as given and the others by
-// two columns more.
+// wrapped writes a sentence over as many lines of a terminal as it needs, the first one indented as given.
 func wrapped(w io.Writer, indent, format string, args ...any) {
-	words := strings.Fields(session.Printable(fmt.Sprintf(format, args...)))
-	for i, line := range session.Wrap(words, " ", screenColumns-len(indent)-2) {
-		if i > 0 {
-			line = "  " + line
-		}
-		fmt.Fprintln(w, indent+line)
+	for _, line := range session.Sentence(indent, session.Printable(fmt.Sprintf(format, args...))) {
+		fmt.Fprintln(w, line)
 	}
 }

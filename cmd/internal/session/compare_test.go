@@ -46,7 +46,7 @@ func TestShiftsAndSpreads(t *testing.T) {
 	assert.Contains(t, text, "  cylinder left opens 0.17 mm later than as found (95 % interval: ")
 	assert.Contains(t, text, "\nbetween cylinders, as left: right opens 0.02 mm earlier than left (95 %\n  interval: ")
 	for line := range strings.Lines(text) {
-		assert.LessOrEqual(t, len([]rune(line)), columns+1, line)
+		assert.LessOrEqual(t, len([]rune(line)), Columns+1, line)
 	}
 }
 

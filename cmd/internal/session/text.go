@@ -81,16 +81,24 @@ func (p *printer) line(format string, args ...any) {
 	}
 }
 
-// columns is how wide a terminal is that shows sentences whole.
-const columns = 80
+// Columns is how wide a terminal is that shows sentences whole.
+const Columns = 80
 
-// sentence prints a sentence of any length, what does not fit on the first line farther in.
-func (p *printer) sentence(indent, format string, args ...any) {
-	for i, text := range Wrap(strings.Fields(fmt.Sprintf(format, args...)), " ", columns-len(indent)-2) {
+// Sentence breaks a sentence into lines of a terminal, the first one indented as given and the others by two columns more.
+func Sentence(indent, text string) []string {
+	lines := Wrap(strings.Fields(text), " ", Columns-len(indent)-2)
+	for i := range lines {
 		if i > 0 {
-			text = "  " + text
+			lines[i] = "  " + lines[i]
 		}
-		p.line("%s%s", indent, text)
+		lines[i] = indent + lines[i]
+	}
+	return lines
+}
+
+func (p *printer) sentence(indent, format string, args ...any) {
+	for _, text := range Sentence(indent, fmt.Sprintf(format, args...)) {
+		p.line("%s", text)
 	}
 }
 
