@@ -36,18 +36,22 @@ func ParseDial(file string, data []byte) (Dial, error) {
 	if err != nil {
 		return Dial{}, err
 	}
+	out := d.readDial()
+	if err := d.finish(); err != nil {
+		return Dial{}, err
+	}
+	return out, nil
+}
+
+// readDial reads every key of a dial sheet.
+func (d *document) readDial() Dial {
 	var out Dial
 	out.Name = d.text("name", "a name", true)
 	d.scale(&out)
 	d.plunger(&out)
 	d.accuracy(&out)
-	if len(d.errs) == 0 {
-		d.wrongField(out.Validate(), keyOf)
-	}
-	if err := d.finish(); err != nil {
-		return Dial{}, err
-	}
-	return out, nil
+	d.validate(out)
+	return out
 }
 
 // scale reads what is on the face, and where it is set to zero.
@@ -75,6 +79,43 @@ func (d *document) scale(out *Dial) {
 			return
 		}
 		out.CounterAtZero = int(n)
+	}
+}
+
+// validate notes every field out of its range. What hangs on the face and on the range can only be told when these are right.
+// Each field that is wrong is then left out, so that the next one shows.
+func (d *document) validate(out Dial) {
+	leaveOut := map[string]func(){
+		"counter_at_zero":            func() { out.CounterAtZero = 0 },
+		"preload":                    func() { out.Preload = 0 },
+		"plunger_angle":              func() { out.PlungerAngle, out.CrownSlope = 0, 0 },
+		"crown_slope":                func() { out.CrownSlope = out.PlungerAngle },
+		"plunger_angle_uncertainty":  func() { out.PlungerAngleU = 0 },
+		"crown_slope_uncertainty":    func() { out.CrownSlopeU = 0 },
+		"max_error":                  func() { out.MaxError, out.Local = 0, [3]timing.Length{} },
+		"hysteresis":                 func() { out.Hysteresis = 0 },
+		"repeatability":              func() { out.Repeatability = 0 },
+		"extension_give":             func() { out.ExtensionGive = 0 },
+		"max_error_tenth_revolution": func() { out.Local[0] = 0 },
+		"max_error_half_revolution":  func() { out.Local[1] = 0 },
+		"max_error_revolution":       func() { out.Local[2] = 0 },
+	}
+	if d.isWrong("unit", "graduation", "per_revolution", "range") {
+		return
+	}
+	for key, leave := range leaveOut {
+		if d.isWrong(key) {
+			leave()
+		}
+	}
+	for err := out.Validate(); err != nil; err = out.Validate() {
+		key := d.wrongField(err, keyOf)
+		leave, ok := leaveOut[key]
+		if !ok {
+			return
+		}
+		leave()
+		delete(leaveOut, key)
 	}
 }
 

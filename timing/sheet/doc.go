@@ -9,12 +9,14 @@
 //	rod = "110 mm"                  # between centres
 //	pin_offset = "0 mm"             # may be left out
 //	cylinders = ["left", "right"]
+//	ignition = "battery"            # or magneto: how it is made safe; may be left out
 //
 //	[timing]
 //	value = "2.0 mm"                # before top dead centre: mm, in, thou or deg
 //	tolerance = "0.1 mm"            # plus or minus, in a unit of its own
 //	spread = "0.05 mm"              # how far the cylinders may differ; may be left out
 //	advance = "none"                # state in which it holds: none, at rest or full travel
+//	hold = "a wedge of wood"        # what holds the weights there, to be taken out afterwards; may be left out
 //
 //	[breaker]
 //	cam_ratio = 1                   # turns of the cam for one of the crank: 1; four-stroke 0.5, seldom 1
@@ -22,6 +24,8 @@
 //	plate_radius = "30 mm"          # may be left out
 //	sets = 2                        # sets of points, which the cylinders take in turn; left out: one for each cylinder
 //	cam_rotation = "clockwise"      # when the cam turns against the crank; left out: as rotation
+//	coils = ["red lead", "black lead"]  # the coil or lead of each set of points; may be left out
+//	source_coil = "stays on"        # a magneto's, on the points during the test; or comes off; may be left out
 //
 // A dial sheet:
 //

@@ -27,6 +27,11 @@ type Engine struct {
 	Timing    timing.Spec
 	Target    timing.Target // Timing worked out for Crank
 	Breaker   timing.Breaker
+	Ignition  Ignition
+	Hold      string   // what holds the weights in the state of Timing.Advance; empty when the sheet does not say
+	Coils     []string // the coil or lead of each set of points, in order; empty when the sheet does not say
+	// SourceCoil tells whether a magneto's source coil can be taken off the points.
+	SourceCoil SourceCoil
 }
 
 // maxCylinders is the largest number of cylinders taken.
@@ -47,6 +52,15 @@ func ParseEngine(file string, data []byte) (Engine, error) {
 	if err != nil {
 		return Engine{}, err
 	}
+	e := d.readEngine()
+	if err := d.finish(); err != nil {
+		return Engine{}, err
+	}
+	return e, nil
+}
+
+// readEngine reads every key of an engine sheet.
+func (d *document) readEngine() Engine {
 	var e Engine
 	e.Name = d.text("name", "a name", false)
 	e.Cycle = Cycle(d.text("cycle", `"two-stroke" or "four-stroke"`, false, string(TwoStroke), string(FourStroke)))
@@ -55,10 +69,8 @@ func ParseEngine(file string, data []byte) (Engine, error) {
 	d.crank(&e)
 	d.timing(&e)
 	d.breaker(&e)
-	if err := d.finish(); err != nil {
-		return Engine{}, err
-	}
-	return e, nil
+	d.ignition(&e)
+	return e
 }
 
 func (d *document) rotation(key string, optional bool) timing.Rotation {
@@ -81,7 +93,7 @@ func (d *document) cylinders(e *Engine) {
 		name, _ := item.(string)
 		if !printable(name) || strings.Contains(name, "as_found") || strings.Contains(name, "as_left") || slices.Contains(e.Cylinders, name) {
 			d.wrong("cylinders", "got %s, want %s", show(item), want)
-			return
+			continue
 		}
 		e.Cylinders = append(e.Cylinders, name)
 	}
@@ -118,25 +130,42 @@ func (d *document) timing(e *Engine) {
 	_, given := d.values["timing.spread"]
 	if given && ok3 && len(e.Cylinders) == 1 {
 		d.wrong("timing.spread", "got %s with one cylinder, want no such line: it is the difference between cylinders", spread)
-		return
-	}
-	e.Timing = timing.Spec{Value: value, Tolerance: tolerance, Spread: spread, Advance: advances[advance]}
-	if !ok1 || !ok2 || given && !ok3 || !e.Crank.Known() {
-		return
-	}
-	if given && spread == (timing.Quantity{}) {
+		spread = timing.Quantity{}
+	} else if given && ok3 && spread == (timing.Quantity{}) {
 		// A plain 0 would pass for a sheet that says nothing.
 		d.wrong("timing.spread", "got 0, want more than 0, with its unit, or no such line")
+	}
+	e.Timing = timing.Spec{Value: value, Tolerance: tolerance, Spread: spread, Advance: advances[advance]}
+	if ok1 {
+		d.target(e, ok2)
+	}
+}
+
+// target works the specification out, and notes all that is wrong with it: in place of a wrong or missing tolerance half the
+// value is taken, so that the spread can still be looked at. Without a crank nothing can be said of degrees.
+func (d *document) target(e *Engine, tolerance bool) {
+	s := e.Timing
+	if !tolerance {
+		s.Tolerance = half(s.Value)
+	}
+	if !e.Crank.Known() && (s.Value.Unit == timing.Degree || s.Tolerance.Unit == timing.Degree || s.Spread.Unit == timing.Degree) {
 		return
 	}
 	var err error
-	e.Target, err = e.Timing.Target(e.Crank)
-	d.wrongField(err, func(field string) string {
+	e.Target, err = s.Target(e.Crank)
+	key := d.wrongField(err, func(field string) string {
 		if field == "timing" {
 			return "timing.value"
 		}
 		return "timing." + field
 	})
+	if key == "timing.tolerance" && tolerance {
+		d.target(e, false)
+	}
+}
+
+func half(q timing.Quantity) timing.Quantity {
+	return timing.Quantity{Value: q.Value / 2, Unit: q.Unit}
 }
 
 func (d *document) breaker(e *Engine) {
@@ -162,7 +191,7 @@ func (d *document) sets(e *Engine) {
 	cylinders := len(e.Cylinders)
 	e.Breaker.Sets = cylinders
 	v, ok := d.number("breaker.sets", "the number of sets of points, 1 up to the number of cylinders", true)
-	if !ok || cylinders == 0 {
+	if !ok || d.isWrong("cylinders") {
 		return
 	}
 	var fit []string

@@ -8,6 +8,7 @@ type Error struct {
 	Line, Column int    // from 1; 0 when the error has no place, such as a missing key of the top level
 	Key          string // with its table: "timing.value"; empty for errors of the whole file
 	Message      string // what was wrong and what is allowed
+	Missing      bool   // the key is not there
 }
 
 // Error implements error: "engine.toml:5:1: stroke: got …, want …".

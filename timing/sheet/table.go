@@ -69,12 +69,24 @@ func parse(file string, data []byte) (*document, error) {
 // flatten takes tables apart: {"timing": {"value": …}} becomes "timing.value".
 func (d *document) flatten(prefix string, tree map[string]any) {
 	for key, v := range tree {
+		key = keyText(key)
 		if table, ok := v.(map[string]any); ok && len(table) > 0 {
 			d.flatten(prefix+key+".", table)
 			continue
 		}
 		d.values[prefix+key] = v
 	}
+}
+
+// keyText returns one part of a key as it is written, so that "timing.value" in quotes is not taken for value in [timing].
+func keyText(key string) string {
+	bare := func(r rune) bool {
+		return r == '_' || r == '-' || r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
+	}
+	if key == "" || strings.ContainsFunc(key, func(r rune) bool { return !bare(r) }) {
+		return strconv.Quote(key)
+	}
+	return key
 }
 
 // places finds the line and column of each key and table header.
@@ -92,7 +104,7 @@ func places(data []byte) map[string]place {
 				start := p.Shape(k.Raw).Start
 				at = place{start.Line, start.Column}
 			}
-			full += string(k.Data) + "."
+			full += keyText(string(k.Data)) + "."
 		}
 		out[strings.TrimSuffix(full, ".")] = at
 		return full
@@ -121,24 +133,39 @@ func places(data []byte) map[string]place {
 
 // wrong notes an error at a key, or at its table when the key is missing.
 func (d *document) wrong(key, format string, args ...any) {
+	d.errs = append(d.errs, d.errorAt(key, format, args...))
+}
+
+func (d *document) errorAt(key, format string, args ...any) *Error {
 	at, ok := d.places[key]
 	if table, _, in := strings.Cut(key, "."); !ok && in {
 		at = d.places[table]
 	}
-	d.errs = append(d.errs, &Error{d.file, at.line, at.column, key, fmt.Sprintf(format, args...)})
+	return &Error{File: d.file, Line: at.line, Column: at.column, Key: key, Message: fmt.Sprintf(format, args...)}
+}
+
+// isWrong tells whether an error was noted at one of the keys.
+func (d *document) isWrong(keys ...string) bool {
+	return slices.ContainsFunc(d.errs, func(err error) bool {
+		e, ok := err.(*Error)
+		return ok && slices.Contains(keys, e.Key)
+	})
 }
 
 // keyOf returns the key of a field that package timing names in words.
 func keyOf(field string) string { return strings.ReplaceAll(field, " ", "_") }
 
-// wrongField notes what a check of package timing found; key leads from its field to the key in the sheet.
-func (d *document) wrongField(err error, key func(field string) string) {
+// wrongField notes what a check of package timing found, and returns the key: key leads to it from the field.
+func (d *document) wrongField(err error, key func(field string) string) string {
 	var f *timing.FieldError
 	if errors.As(err, &f) {
 		d.wrong(key(f.Field), "got %s, want %s", f.Got, f.Want)
-	} else if err != nil {
+		return key(f.Field)
+	}
+	if err != nil {
 		d.errs = append(d.errs, &Error{File: d.file, Message: err.Error()})
 	}
+	return ""
 }
 
 // get returns the value of a key that want describes; a missing one is an error unless it is optional.
@@ -146,7 +173,9 @@ func (d *document) get(key, want string, optional bool) (any, bool) {
 	d.asked[key] = true
 	v, ok := d.values[key]
 	if !ok && !optional {
-		d.wrong(key, "is missing, want %s", want)
+		e := d.errorAt(key, "is missing, want %s", want)
+		e.Missing = true
+		d.errs = append(d.errs, e)
 	}
 	return v, ok
 }
@@ -236,7 +265,7 @@ func (d *document) angle(key, want string, optional bool) (timing.Angle, bool) {
 // finish returns what was wrong, keys that were not asked for included, in the order of the file.
 func (d *document) finish() error {
 	for _, key := range slices.Sorted(maps.Keys(d.values)) {
-		if !d.asked[key] {
+		if !d.asked[key] && !d.emptyTable(key) {
 			d.wrong(key, "is no key of this sheet, want one of %s", strings.Join(slices.Sorted(maps.Keys(d.asked)), ", "))
 		}
 	}
@@ -248,6 +277,20 @@ func (d *document) finish() error {
 		return x.Column - y.Column
 	})
 	return errors.Join(d.errs...)
+}
+
+// emptyTable tells of a table of this sheet in which nothing stands: what is missing from it is told already.
+func (d *document) emptyTable(key string) bool {
+	table, ok := d.values[key].(map[string]any)
+	if !ok || len(table) > 0 {
+		return false
+	}
+	for asked := range d.asked {
+		if strings.HasPrefix(asked, key+".") {
+			return true
+		}
+	}
+	return false
 }
 
 // show returns a value as a sheet would have it, cut when long.
