@@ -191,7 +191,7 @@ func TestSetsSpreadAndCam(t *testing.T) {
 
 func TestOneCylinderHasNoSpread(t *testing.T) {
 	_, err := ParseEngine("e.toml", change(t, "single.toml", `tolerance = "1 deg"`, "tolerance = \"1 deg\"\nspread = \"1 deg\""))
-	assert.EqualError(t, err, "e.toml:13:1: timing.spread: got 1° with one cylinder, want no such line: it is the difference between cylinders")
+	assert.EqualError(t, err, "e.toml:14:1: timing.spread: got 1° with one cylinder, want no such line: it is the difference between cylinders")
 }
 
 func TestAFourStrokeHasEitherCam(t *testing.T) {

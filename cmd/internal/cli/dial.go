@@ -72,8 +72,7 @@ can be typed in a session just as they are printed, joined by a plus: 1+98.`,
 			}
 			out, err := dialPlan(sheets)
 			if err != nil {
-				return fail(ExitFailed, "press the dial in further at top dead centre and say so in its sheet (preload), or take a longer one",
-					"%s with %s: %w", engine, dial, err)
+				return fail(ExitFailed, unfitHint, "%s with %s: %w", engine, dial, err)
 			}
 			if asJSON {
 				return printJSON(env.Out, out)
@@ -90,6 +89,9 @@ can be typed in a session just as they are printed, joined by a plus: 1+98.`,
 	f.BoolVar(&asJSON, "json", false, "print one JSON object, not rounded")
 	return c
 }
+
+// unfitHint says what to do with a dial that cannot follow the piston of an engine.
+const unfitHint = "press the dial in further at top dead centre and say so in its sheet (preload), or take a longer one"
 
 // dialPlan works out everything that dial prints.
 func dialPlan(sheets session.Sheets) (dialResult, error) {

@@ -25,6 +25,7 @@ type Failure struct {
 	Code int
 	Err  error
 	Hint string // what to do next, one sentence; may be empty
+	All  bool   // print all errors that were joined, however many
 }
 
 // Error implements error.
@@ -44,13 +45,16 @@ func report(env Env, err error) int {
 	if err == nil {
 		return ExitOK
 	}
-	code, hint := ExitFailed, ""
+	code, hint, most := ExitFailed, "", maxErrors
+	parts := parted(err)
 	var f *Failure
 	if errors.As(err, &f) {
 		code, hint = f.Code, f.Hint
+		if f.All {
+			most = len(parts)
+		}
 	}
-	parts := parted(err)
-	more := max(0, len(parts)-maxErrors)
+	more := max(0, len(parts)-most)
 	for _, part := range parts[:len(parts)-more] {
 		fmt.Fprintf(env.Err, "breakcue: error: %s\n", session.Printable(strings.ReplaceAll(part, "\n", "; ")))
 	}
@@ -63,7 +67,7 @@ func report(env Env, err error) int {
 	return code
 }
 
-// maxErrors is how many errors are printed of those that were joined.
+// maxErrors is how many errors are printed of those that were joined, unless all are wanted.
 const maxErrors = 5
 
 // parted returns the texts of errors that were joined, each once.

@@ -118,6 +118,7 @@ func commands(env Env) []*cobra.Command {
 		newLog(env),
 		newReview(env),
 		newSession(env),
+		newSheet(env),
 		newTDC(env),
 	}
 }
