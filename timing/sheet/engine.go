@@ -34,8 +34,8 @@ type Engine struct {
 	SourceCoil SourceCoil
 }
 
-// maxCylinders is the largest number of cylinders taken.
-const maxCylinders = 24
+// MaxCylinders is the largest number of cylinders taken.
+const MaxCylinders = 24
 
 // LoadEngine reads the engine sheet at path.
 func LoadEngine(path string) (Engine, error) {
@@ -85,8 +85,8 @@ func (d *document) cylinders(e *Engine) {
 		return
 	}
 	list, _ := v.([]any)
-	if len(list) == 0 || len(list) > maxCylinders {
-		d.wrong("cylinders", "got %s, want 1..%d %s", show(v), maxCylinders, want)
+	if len(list) == 0 || len(list) > MaxCylinders {
+		d.wrong("cylinders", "got %s, want 1..%d %s", show(v), MaxCylinders, want)
 		return
 	}
 	for _, item := range list {

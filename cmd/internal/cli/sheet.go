@@ -16,6 +16,6 @@ func newSheet(env Env) *cobra.Command {
 			return fail(ExitUsage, "run 'breakcue sheet --help' for the list of commands", "unknown command %q for sheet", args[0])
 		},
 	}
-	c.AddCommand(newSheetCheck(env))
+	c.AddCommand(newSheetCheck(env), newSheetNew(env))
 	return c
 }
