@@ -102,8 +102,9 @@ func newRoot(env Env) *cobra.Command {
 		return fail(ExitUsage, "run '"+c.CommandPath()+" --help' for its flags", "%w", err)
 	})
 	root.SetVersionTemplate("breakcue {{.Version}}\n")
-	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(commands(env)...)
+	root.InitDefaultCompletionCmd()
+	addCompletions(env, root)
 	return root
 }
 

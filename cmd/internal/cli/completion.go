@@ -1,0 +1,119 @@
+package cli
+
+import (
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"breakcue/cmd/internal/session"
+	"breakcue/timing/logbook"
+	"breakcue/timing/sheet"
+)
+
+// flagAnswers says what a shell offers behind each flag; behind one that is not here, nothing: numbers, names and lists.
+var flagAnswers = map[string]cobra.CompletionFunc{
+	"engine":   filesLike("toml"),
+	"dial":     filesLike("toml"),
+	"input":    filesLike("wav"),
+	"record":   filesLike("wav"),
+	"readings": anyFile,
+	"points":   anyFile,
+	"dir":      folders,
+	"wiring":   oneOf("series\tin line: points closed = tone", "shunt\tacross: points open = tone"),
+	"approach": oneOf("auto\t300ms when that fits the readings", "0\teach opening stands for itself", "300ms\tusual for points that part slowly"),
+}
+
+// argumentAnswers says what a shell offers as arguments of commands, by their path; commands of the log whose usage names a
+// SESSION offer those.
+var argumentAnswers = map[string]cobra.CompletionFunc{
+	"breakcue review":      filesLike("wav"),
+	"breakcue sheet check": filesLike("toml"),
+	"breakcue sheet new": func(_ *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
+		switch len(args) {
+		case 0:
+			return []string{string(sheet.EngineSheet), string(sheet.DialSheet)}, cobra.ShellCompDirectiveNoFileComp
+		case 1:
+			return []string{"toml"}, cobra.ShellCompDirectiveFilterFileExt
+		}
+		return nil, cobra.ShellCompDirectiveNoFileComp
+	},
+}
+
+// addCompletions tells a shell what may stand behind the flags and commands of c and of those below it; what a command says of
+// itself holds.
+func addCompletions(env Env, c *cobra.Command) {
+	c.LocalFlags().VisitAll(func(f *pflag.Flag) {
+		if _, has := c.GetFlagCompletionFunc(f.Name); has || f.NoOptDefVal != "" {
+			return
+		}
+		answer, ok := flagAnswers[f.Name]
+		if !ok {
+			answer = cobra.NoFileCompletions
+		}
+		_ = c.RegisterFlagCompletionFunc(f.Name, answer) // the flag is there, and has none yet
+	})
+	if c.ValidArgsFunction == nil && len(c.ValidArgs) == 0 {
+		answer, ok := argumentAnswers[c.CommandPath()]
+		switch n := strings.Count(c.Use, "SESSION"); {
+		case ok:
+		case n > 0:
+			answer = sessionNames(env, n, strings.Contains(c.Use, "SESSION..."))
+		default:
+			answer = cobra.NoFileCompletions
+		}
+		c.ValidArgsFunction = answer
+	}
+	for _, sub := range c.Commands() {
+		addCompletions(env, sub)
+	}
+}
+
+// filesLike offers the files with an extension, and folders.
+func filesLike(ext string) cobra.CompletionFunc {
+	return cobra.FixedCompletions([]string{ext}, cobra.ShellCompDirectiveFilterFileExt)
+}
+
+// oneOf offers values, each with what it means behind a tab.
+func oneOf(values ...string) cobra.CompletionFunc {
+	return cobra.FixedCompletions(values, cobra.ShellCompDirectiveNoFileComp|cobra.ShellCompDirectiveKeepOrder)
+}
+
+func anyFile(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+	return nil, cobra.ShellCompDirectiveDefault
+}
+
+func folders(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+	return nil, cobra.ShellCompDirectiveFilterDirs
+}
+
+// sessionNames offers the sessions of the log, newest first, each with its engine; those that are typed already not again. A
+// command takes n of them, or more.
+func sessionNames(env Env, n int, more bool) cobra.CompletionFunc {
+	return func(c *cobra.Command, args []string, begun string) ([]string, cobra.ShellCompDirective) {
+		const how = cobra.ShellCompDirectiveNoFileComp | cobra.ShellCompDirectiveKeepOrder
+		if len(args) >= n && !more {
+			return nil, how
+		}
+		dir := ""
+		if f := c.Flag("dir"); f != nil {
+			dir = f.Value.String()
+		}
+		root, err := logRoot(env, dir)
+		if err != nil {
+			return nil, how
+		}
+		list, err := logbook.List(root)
+		if err != nil {
+			return nil, how
+		}
+		var names []string
+		for _, s := range slices.Backward(list) {
+			if strings.HasPrefix(s.ID, begun) && !slices.Contains(args, s.ID) {
+				names = append(names, cobra.CompletionWithDesc(s.ID, session.Printable(s.Begin.Engine)))
+			}
+		}
+		return names, how
+	}
+}
