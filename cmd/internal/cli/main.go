@@ -117,6 +117,7 @@ func commands(env Env) []*cobra.Command {
 		newDial(env),
 		newListen(env),
 		newLog(env),
+		newManual(env),
 		newReview(env),
 		newSession(env),
 		newSheet(env),
