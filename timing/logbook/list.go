@@ -65,6 +65,8 @@ func Summarize(j Journal) Summary {
 			if s.Begin.Session == "" {
 				s.Begin = d
 			}
+		case Take:
+			s.Ended = false // gone on with
 		case Opening:
 			s.Openings++
 		case Reading:

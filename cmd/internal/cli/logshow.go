@@ -169,13 +169,16 @@ func printReadings(w io.Writer, j logbook.Journal) {
 
 // printFooter says what was corrected and how the session ended.
 func printFooter(w io.Writer, j logbook.Journal) {
-	end := "not ended: cut short, or still being written"
+	const notEnded = "not ended: cut short, or still being written"
+	end := notEnded
 	fmt.Fprintln(w)
 	for _, e := range j.Entries {
 		switch d := e.Data.(type) {
 		case logbook.Amend:
 			fmt.Fprintf(w, "entry %d corrected by %s: %s from %s to %s: %s\n",
 				d.Seq, session.Printable(d.Who), session.Printable(d.Field), d.From, d.To, session.Printable(d.Why))
+		case logbook.Take:
+			end = notEnded // gone on with
 		case logbook.End:
 			end = session.Printable(d.Reason) + " at " + e.Time.Format("15:04:05")
 		}

@@ -25,6 +25,7 @@ type sessionFlags struct {
 	live                           liveFlags
 	engine, dial                   string
 	input, readings, logDir, title string
+	resume                         string
 	approach                       string
 	within                         float64 // what approach says [s]; negative for auto
 	asJSON, budget                 bool
@@ -49,8 +50,14 @@ or are asked for one by one. A line is
   -                   no reading for this opening
   # left as_found     cylinder and phase (as_found or as_left) of the readings that follow`,
 		Example: "  breakcue session --engine twin.toml --dial dial.toml\n" +
+			"  breakcue session --resume\n" +
 			"  breakcue session --engine twin.toml --dial dial.toml --input take-01.wav --readings readings.txt",
-		Args: exactArgs(0, "no argument"),
+		Args: func(c *cobra.Command, args []string) error {
+			if f.resume != "" {
+				return f.checkResume(args)
+			}
+			return exactArgs(0, "no argument")(c, args)
+		},
 		RunE: func(c *cobra.Command, _ []string) error {
 			if f.input == "" {
 				return f.runLive(c, env)
@@ -69,6 +76,8 @@ or are asked for one by one. A line is
 	flags.StringVar(&f.approach, "approach", "0", "openings with the points closed for less than this in between, such as 300ms, belong to one\n"+
 		"approach and take one reading; 0: each opening stands for itself; auto: 300ms when that makes as\n"+
 		"many approaches as there are readings, or when readings are asked for and openings come so close")
+	flags.StringVar(&f.resume, "resume", "", "go on with the newest session that was not finished, or with --resume=SESSION: live, with its sheets, where it stopped")
+	flags.Lookup("resume").NoOptDefVal = resumeNewest
 	flags.StringVar(&f.title, "name", "", "short name of the session in the log (default: the engine's)")
 	flags.BoolVar(&f.budget, "budget", false, "print what makes each result uncertain, and what would make it less so")
 	flags.BoolVar(&f.asJSON, "json", false, "print one JSON object")

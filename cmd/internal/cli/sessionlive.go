@@ -27,6 +27,7 @@ type liveSession struct {
 	sheets session.Sheets
 	run    *liveRun
 
+	before  resumed // what is gone on with; a new session has the first recording and nothing else
 	journal *logbook.Writer
 	queue   *session.Queue // to the journal: a slow disk must not hold up the hearing
 	rec     *session.Recorder
@@ -39,10 +40,8 @@ type liveSession struct {
 	open  bool           // the newest change was an opening
 }
 
-const (
-	keyPlace = '*' // goes on to the next cylinder and phase: it is on the number pad
-	liveTake = "take-01.wav"
-)
+// keyPlace goes on to the next cylinder and phase: it is on the number pad.
+const keyPlace = '*'
 
 // onlyLive refuses flags of live sound where a recording is given.
 func (f *sessionFlags) onlyLive(fs *pflag.FlagSet) error {
@@ -61,8 +60,10 @@ func (f *sessionFlags) checkLive(fs *pflag.FlagSet) error {
 			return fail(ExitUsage, "give the recording with --input", "--%s is for a recording", name)
 		}
 	}
-	if err := f.checkSheets(); err != nil {
-		return err
+	if f.resume == "" {
+		if err := f.checkSheets(); err != nil {
+			return err
+		}
 	}
 	if !fs.Changed("approach") {
 		f.approach = session.ChatterGap.String() // a hand turns the engine
@@ -86,14 +87,13 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 	if err := f.checkLive(c.Flags()); err != nil {
 		return err
 	}
-	sheets, err := session.LoadSheets(f.engine, f.dial)
+	s, err := f.newLive(env)
 	if err != nil {
-		return sheetError(f.engine, f.dial, err)
+		return err
 	}
-	s := &liveSession{flags: f, sheets: sheets, typist: session.NewTypist(sheets.Engine.Cylinders)}
 	named := true
 	if f.readings != "" && f.readings != standardInput {
-		if s.later, named, err = f.typed(env, sheets); err != nil {
+		if s.later, named, err = f.typed(env, s.sheets); err != nil {
 			return err
 		}
 	}
@@ -109,6 +109,10 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 		}
 		return err
 	}
+	if s.before.dir != "" {
+		s.run.hear.standing = s.brief(s.typist.Place)
+		s.run.hear.health()
+	}
 	s.run.event, s.run.key, s.run.line, s.run.tick = s.event, s.key, s.line, s.tick
 	heard := s.run.listen(ctx)
 	err = errors.Join(s.finish(env, named, heard), s.queue.Close(), s.journal.Close())
@@ -118,11 +122,33 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 	return &Failure{Code: ExitFailed, Err: err, Hint: "what was written before is kept in " + s.journal.Dir()}
 }
 
-// create begins the journal, and names the recording in its folder.
+// newLive reads the sheets, or the session to go on with.
+func (f *sessionFlags) newLive(env Env) (*liveSession, error) {
+	if f.resume != "" {
+		before, err := f.findResumed(env)
+		if err != nil {
+			return nil, err
+		}
+		s := &liveSession{flags: f, sheets: before.sheets, typist: session.NewTypist(before.sheets.Engine.Cylinders), before: before}
+		s.typist.Place, s.typist.Named = before.place, true
+		return s, nil
+	}
+	sheets, err := session.LoadSheets(f.engine, f.dial)
+	if err != nil {
+		return nil, sheetError(f.engine, f.dial, err)
+	}
+	return &liveSession{flags: f, sheets: sheets, typist: session.NewTypist(sheets.Engine.Cylinders), before: resumed{take: 1}}, nil
+}
+
+// create begins the journal, or goes on with it, and names the recording in its folder.
 func (s *liveSession) create(env Env, format audio.Format, device string) (string, error) {
 	a := pump.Analysis{Format: format, Frames: -1}
 	s.flags.input = device
-	w, err := s.flags.create(env, s.sheets, &a)
+	begin := func() (*logbook.Writer, error) { return s.flags.create(env, s.sheets, &a) }
+	if s.before.dir != "" {
+		begin = func() (*logbook.Writer, error) { return s.before.open(env) }
+	}
+	w, err := begin()
 	if err != nil {
 		return "", err
 	}
@@ -132,8 +158,8 @@ func (s *liveSession) create(env Env, format audio.Format, device string) (strin
 	if within < 0 {
 		within = session.ChatterGap.Seconds()
 	}
-	s.rec, err = session.NewRecorder(s.queue, s.sheets.Setup, logbook.Take{Take: 1, File: liveTake, ApproachS: within}, nil, nil)
-	return filepath.Join(w.Dir(), liveTake), err
+	s.rec, err = session.NewRecorder(s.queue, s.sheets.Setup, logbook.Take{Take: s.before.take, File: takeFile(s.before.take), ApproachS: within}, nil, nil)
+	return filepath.Join(w.Dir(), takeFile(s.before.take)), err
 }
 
 // event takes a settled opening or closing into the journal.

@@ -16,13 +16,9 @@ import (
 // engine and dial it is about; anything less is a caveat.
 func FromJournal(j logbook.Journal) (Report, error) {
 	entries, problems := j.Current()
-	begin, ok := logbook.Journal{Entries: entries}.Begin()
-	if !ok {
-		return Report{}, errors.New("session: journal, got no beginning, want its first entry: without engine and dial nothing can be worked out")
-	}
-	sheets, err := ParseSheets("engine sheet in the journal", begin.EngineSheet, "dial sheet in the journal", begin.DialSheet)
+	sheets, begin, err := sheetsOf(entries)
 	if err != nil {
-		return Report{}, fmt.Errorf("session: %w", err)
+		return Report{}, err
 	}
 	b := builder{
 		sheets: sheets, report: newReport(begin, sheets),
@@ -45,6 +41,26 @@ func FromJournal(j logbook.Journal) (Report, error) {
 		b.caveat("damaged_line", "%s of the journal; what it said is missing here", d)
 	}
 	return b.finish()
+}
+
+// SheetsOf returns the sheets that a session was begun with, amendments applied. It is an error when the journal does not have
+// them.
+func SheetsOf(j logbook.Journal) (Sheets, error) {
+	entries, _ := j.Current()
+	s, _, err := sheetsOf(entries)
+	return s, err
+}
+
+func sheetsOf(entries []logbook.Entry) (Sheets, logbook.Begin, error) {
+	begin, ok := logbook.Journal{Entries: entries}.Begin()
+	if !ok {
+		return Sheets{}, begin, errors.New("session: journal, got no beginning, want its first entry: without engine and dial nothing can be worked out")
+	}
+	s, err := ParseSheets("engine sheet in the journal", begin.EngineSheet, "dial sheet in the journal", begin.DialSheet)
+	if err != nil {
+		return Sheets{}, begin, fmt.Errorf("session: %w", err)
+	}
+	return s, begin, nil
 }
 
 func newReport(begin logbook.Begin, s Sheets) Report {

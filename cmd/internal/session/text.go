@@ -113,6 +113,9 @@ func (p *printer) passes(passes []Pass) {
 		}
 		if q.Edge != nil {
 			at, bounce = fmt.Sprintf("%.4f s", q.Edge.TimeS), fmt.Sprint(q.Edge.Reclosures)
+			if q.Edge.Take > 1 {
+				at = fmt.Sprintf("take %d, %s", q.Edge.Take, at)
+			}
 			if q.Edge.Openings > 1 {
 				bounce += fmt.Sprintf(" in %d openings", q.Edge.Openings)
 			}

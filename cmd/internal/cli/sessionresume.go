@@ -1,0 +1,138 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"breakcue/cmd/internal/pump"
+	"breakcue/cmd/internal/session"
+	"breakcue/timing/logbook"
+)
+
+// resumeNewest is what --resume stands for without a name.
+const resumeNewest = "newest"
+
+// resumed is a session that is gone on with: everything is as it was when it stopped, however it did.
+type resumed struct {
+	dir    string
+	sheets session.Sheets
+	take   int // number of the recording that comes now
+	place  logbook.Place
+	passes int // that results rest on
+}
+
+// checkResume refuses what the log knows, or what is for another way of working.
+func (f *sessionFlags) checkResume(args []string) error {
+	if len(args) > 0 && f.resume == resumeNewest {
+		return fail(ExitUsage, "write --resume="+args[0]+", with the equals sign", "session needs no argument, got %q", args[0])
+	}
+	for _, given := range []struct{ value, flag string }{{f.engine, "--engine"}, {f.dial, "--dial"}, {f.title, "--name"}} {
+		if given.value != "" {
+			return fail(ExitUsage, "leave it out: the log of the session has it", "%s is given together with --resume", given.flag)
+		}
+	}
+	if f.input != "" {
+		return fail(ExitUsage, "leave out --input: a session is gone on with live", "--input is given together with --resume")
+	}
+	return nil
+}
+
+// findResumed reads the session that --resume means.
+func (f *sessionFlags) findResumed(env Env) (resumed, error) {
+	root, err := logRoot(env, f.logDir)
+	if err != nil {
+		return resumed{}, err
+	}
+	hint := "run '" + logCommand("list", f.logDir) + "' for the names"
+	var r resumed
+	if f.resume == resumeNewest {
+		r.dir, err = newestUnfinished(root, hint)
+	} else {
+		r.dir, err = findSession(root, f.resume, hint)
+	}
+	if err != nil {
+		return resumed{}, err
+	}
+	j, err := logbook.Read(r.dir)
+	if err != nil {
+		return resumed{}, &Failure{Code: ExitFailed, Err: err, Hint: "copy the session folder to a sound disk and try again with its path"}
+	}
+	noteDamage(env, filepath.Base(r.dir), j.Damaged)
+	if r.sheets, err = session.SheetsOf(j); err != nil {
+		return resumed{}, fail(ExitFailed, "begin a new session with --engine and --dial", "%s cannot be gone on with: %w", filepath.Base(r.dir), err)
+	}
+	r.stand(j)
+	return r, nil
+}
+
+// stand finds out where the session stands.
+func (r *resumed) stand(j logbook.Journal) {
+	r.place = session.NewTypist(r.sheets.Engine.Cylinders).Place
+	entries, _ := j.Current()
+	for _, e := range entries {
+		switch d := e.Data.(type) {
+		case logbook.Take:
+			r.take = max(r.take, d.Take)
+		case logbook.Place:
+			if slices.Contains(r.sheets.Engine.Cylinders, d.Cylinder) {
+				r.place = d
+			}
+		}
+	}
+	r.passes = logbook.Summarize(j).Passes
+	r.take++
+	for { // a recording that no entry tells of is not written over
+		if _, err := os.Stat(filepath.Join(r.dir, takeFile(r.take))); errors.Is(err, os.ErrNotExist) {
+			return
+		}
+		r.take++
+	}
+}
+
+// newestUnfinished returns the folder of the newest session that was not finished.
+func newestUnfinished(root, hint string) (string, error) {
+	list, err := logbook.List(root)
+	if err != nil {
+		return "", &Failure{Code: ExitFailed, Err: err, Hint: "check the name of the folder given by --dir"}
+	}
+	for _, s := range slices.Backward(list) {
+		if j, err := logbook.Read(s.Dir); err == nil && !finished(j) {
+			return s.Dir, nil
+		}
+	}
+	return "", fail(ExitFailed, hint+"; --resume=NAME goes on with one that was finished", "no session in %s was left unfinished", root)
+}
+
+// finished tells that the last thing that happened in a session was that it was finished.
+func finished(j logbook.Journal) bool {
+	if len(j.Entries) == 0 {
+		return false
+	}
+	for _, e := range slices.Backward(j.Entries) {
+		switch d := e.Data.(type) {
+		case logbook.Amend:
+			continue // corrected afterwards
+		case logbook.End:
+			return d.Reason == "finished"
+		}
+		return false
+	}
+	return false
+}
+
+// takeFile is the name of a live recording in a session's folder.
+func takeFile(take int) string { return fmt.Sprintf("take-%02d.wav", take) }
+
+// open goes on with the journal.
+func (r resumed) open(env Env) (*logbook.Writer, error) {
+	w, err := logbook.OpenAppend(r.dir, env.Now)
+	if err != nil {
+		return nil, &Failure{Code: ExitFailed, Err: err, Hint: "end the other program that writes to this session, or check the folder"}
+	}
+	fmt.Fprintf(env.Err, "breakcue: going on with %s: %s so far, at %s, %s\n", w.Dir(), pump.Count(r.passes, "pass", "passes"),
+		session.Printable(r.place.Cylinder), phaseWords(r.place.Phase))
+	return w, nil
+}
