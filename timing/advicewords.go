@@ -89,6 +89,20 @@ func (a Advice) howFar(m Move) string {
 	return out
 }
 
+// Brief says the move in a few words, without its interval: "move the base plate 1.4° clockwise, 0.74 mm at its rim"; it is
+// empty when there is nothing to move.
+func (m Move) Brief() string {
+	if m.Action != MovePlate {
+		return ""
+	}
+	plate := map[Plate]string{BreakerPlate: "the breaker plate", BasePlate: "the base plate", OwnPlate: "its own plate"}[m.Plate]
+	out := fmt.Sprintf("move %s %s %s", plate, degreesWords(m.Turn), m.Sense)
+	if m.Rim != nil {
+		out += ", " + lengthWords(*m.Rim) + " at its rim"
+	}
+	return out
+}
+
 // words tells that the gap comes first, and what it would do.
 func (e GapEffect) words() string {
 	return fmt.Sprintf("first the gap, %s at full lift: %s more of it opens the points about %s to %s of crank earlier (%s to %s of travel), "+

@@ -330,16 +330,23 @@ func (s *liveSession) result(typed session.Typed) string {
 	return text
 }
 
-// brief says what the readings of a cylinder and phase say; it is empty when there are none.
+// brief says what the readings of a cylinder and phase say, and what to move; it is empty when there are none.
 func (s *liveSession) brief(at logbook.Place) string {
 	r, err := s.report()
 	if err != nil {
 		return err.Error()
 	}
-	if ph, ok := r.Phase(at); ok && ph.N > 0 {
-		return ph.Brief()
+	ph, ok := r.Phase(at)
+	if !ok || ph.N == 0 {
+		return ""
 	}
-	return ""
+	out := ph.Brief()
+	if r.Advice != nil && ph.Verdict == timing.OutOfTolerance.String() {
+		if move := r.Advice.Brief(at.Cylinder); move != "" {
+			out += "; " + move
+		}
+	}
+	return out
 }
 
 func (s *liveSession) report() (session.Report, error) {

@@ -141,6 +141,7 @@ func TestALiveSessionTakesReadingsAsTheyAreTyped(t *testing.T) {
 	assert.Equal(t, []string{"2.28/2.25", "about two", "2.31/2.28", "-", "2.30/2.27", "2.00"}, texts)
 	assert.Equal(t, "finished", reason)
 	assert.Contains(t, s.out.String(), "  2.31/2.28: 0.28 mm too early, 95 %: 0.")
+	assert.Regexp(t, `2\.30/2\.27: .*; out of tolerance; move its own plate 1\.\d° clockwise, 0\.\d\d mm at its rim`, s.out.String())
 	assert.Contains(t, s.out.String(), "kept, but not used")
 	assert.Contains(t, s.out.String(), "there is no new opening that it could belong to")
 	assert.Contains(t, s.out.String(), "right, as found")

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"text/tabwriter"
 	"unicode"
@@ -52,6 +53,17 @@ func (r Report) Print(w io.Writer, budget bool) error {
 		p.notes("", r.Caveats)
 	}
 	return p.err
+}
+
+// Brief says in a few words what to do with the plate that carries a cylinder's points; it is empty when there is nothing to
+// move.
+func (a Advice) Brief(cylinder string) string {
+	for _, m := range a.Moves {
+		if slices.Contains(m.Cylinders, cylinder) {
+			return m.Brief()
+		}
+	}
+	return ""
 }
 
 // Print writes the advice for people.
@@ -153,13 +165,22 @@ func (ph Phase) Words() []string {
 	return append(out, fmt.Sprintf("verdict: %s (probability in tolerance: %s)", verdict(ph), percent(*ph.InTolerance)))
 }
 
-// Brief says the result in half a line: the error and its interval.
+// Brief says the result in a line: the error, its interval and the verdict.
 func (ph Phase) Brief() string {
 	if ph.ErrorMM == nil {
 		return "no result yet"
 	}
 	words, _, _ := strings.Cut(timing.Words(timing.Length(*ph.ErrorMM)), " (")
-	return fmt.Sprintf("%s, %.0f %%: %s", words, 100**ph.Coverage, interval(ph.IntervalMM[0], ph.IntervalMM[1]))
+	said := "cannot tell"
+	switch {
+	case ph.Verdict == timing.InTolerance.String():
+		said = "in tolerance"
+	case ph.Verdict == timing.OutOfTolerance.String():
+		said = "out of tolerance"
+	case ph.PassesNeeded != nil:
+		said = "cannot tell yet, " + pump.Count(*ph.PassesNeeded, "more pass", "more passes")
+	}
+	return fmt.Sprintf("%s, %.0f %%: %s; %s", words, 100**ph.Coverage, interval(ph.IntervalMM[0], ph.IntervalMM[1]), said)
 }
 
 func (p *printer) notes(indent string, caveats []timing.Caveat) {
