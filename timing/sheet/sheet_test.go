@@ -291,13 +291,15 @@ func FuzzParse(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		e, errE := ParseEngine("f", data)
 		d, errD := ParseDial("f", data)
-		for _, err := range []error{errE, errD} {
+		kind, errK := KindOf("f", data)
+		for _, err := range []error{errE, errD, errK} {
 			var one *Error
 			if err != nil && !errors.As(err, &one) {
 				t.Fatalf("an error without a place: %v", err)
 			}
 		}
 		if errE == nil {
+			assert.Equal(t, EngineSheet, kind)
 			assert.True(t, e.Crank.Known())
 			assert.True(t, e.Target.Low < 0 && e.Target.High > 0)
 			assert.NotEmpty(t, e.Cylinders)
@@ -305,6 +307,7 @@ func FuzzParse(f *testing.F) {
 			assert.NoError(t, e.Breaker.Validate())
 		}
 		if errD == nil {
+			assert.Equal(t, DialSheet, kind)
 			assert.NoError(t, d.Validate())
 		}
 	})

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"breakcue/cmd/internal/session"
 	"breakcue/timing/sheet"
 )
 
@@ -65,7 +66,7 @@ func newSheetFile(ctx context.Context, env Env, kind sheet.Kind, file string) er
 		}
 		return fail(ExitFailed, "make room, or name a file in another folder; nothing was written", "%w", err)
 	}
-	fmt.Fprintf(env.Err, "breakcue: written: %s\n", file)
+	fmt.Fprintf(env.Err, "breakcue: written: %s\n", session.Printable(file))
 	return checkSheets(env, []string{file}, false)
 }
 

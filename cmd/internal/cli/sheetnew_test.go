@@ -169,3 +169,25 @@ func TestANewSheetAtATerminal(t *testing.T) {
 	assert.Equal(t, ExitOK, <-done)
 	assert.FileExists(t, file)
 }
+
+// Whatever is typed, a sheet that is written is one that can be read, and nothing else is written.
+func FuzzSheetNew(f *testing.F) {
+	f.Add("Twin\n1\n1\n54\n110\n\n2\nleft\nright\n1\n1\n2,0\n\n0,1\n\n1\n1\n0,35\n\n30\n\n2\nred\nblack\n")
+	f.Add("\n2\n\n\n\n2\n1\n0\n\n2\n20\n5\n\n\n<\n/\n-\n\n\n\n\n")
+	f.Fuzz(func(t *testing.T, typed string) {
+		dir := t.TempDir()
+		for kind, load := range map[string]func(string) error{
+			"engine": func(file string) error { _, err := sheet.LoadEngine(file); return err },
+			"dial":   func(file string) error { _, err := sheet.LoadDial(file); return err },
+		} {
+			code, out, errs, file := newSheetFrom(t, dir, kind, strings.NewReader(typed))
+			if code == ExitOK {
+				assert.NoError(t, load(file), errs)
+				assert.Contains(t, out, "nothing wrong with it")
+				continue
+			}
+			assert.NoFileExists(t, file)
+			assert.Contains(t, errs, "nothing was written")
+		}
+	})
+}
