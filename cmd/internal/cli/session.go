@@ -135,7 +135,7 @@ func sheetError(engine, dial string, err error) error {
 		return fail(ExitFailed, fmt.Sprintf("try --engine %s --dial %s", shellWord(dial), shellWord(engine)),
 			"the two sheets look swapped: %s is a dial sheet, %s an engine sheet", engine, dial)
 	}
-	return &Failure{Code: ExitFailed, Err: err, Hint: "correct the sheet and try again"}
+	return &Failure{Code: ExitFailed, Err: err, Hint: "correct the sheet and try again; 'breakcue sheet check FILE' tells all that is wrong with it"}
 }
 
 // keep writes readings that came from standard input, and so are nowhere else, into a journal, though there is nothing to
