@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -56,10 +57,13 @@ type interview struct {
 
 // questions returns all that are to be asked, as far as the answers so far tell.
 func (in *interview) questions() []sheetQuestion {
-	if in.kind == sheet.EngineSheet {
-		return engineQuestions(in.answers)
+	if in.kind == sheet.DialSheet {
+		return dialQuestions(in.answers)
 	}
-	return dialQuestions(in.answers)
+	qs := engineQuestions(in.answers)
+	base := filepath.Base(in.file)
+	qs[0].usual = strings.TrimSuffix(base, filepath.Ext(base)) // so that no keyboard with letters is needed
+	return qs
 }
 
 // ask asks every question and returns the text of the sheet. An interruption and the end of the answers are errors.
