@@ -28,7 +28,8 @@ an answer that cannot be is refused with the reason, and asked for again. At the
   <         goes back to the question before; on a number pad / does the same
   -         leaves out what may be left out
 
-The number pad is enough; the name of the engine is then that of the file. FILE is written only after the last answer, and never over one that is there. It can be changed with any text editor.`,
+The number pad is enough; the engine is then called after FILE. FILE is written only after the last answer, and never over one
+that is there. It can be changed with any text editor.`,
 		Example: "  breakcue sheet new engine twin.toml\n  breakcue sheet new dial dial.toml",
 		Args: func(c *cobra.Command, args []string) error {
 			if err := exactArgs(2, "engine or dial, and a file")(c, args); err != nil {
