@@ -19,8 +19,9 @@ type Journal struct {
 	Entries []Entry // in the order of the file
 	Damaged []DamagedLine
 
-	open bool  // the last line has no newline
-	seq  int64 // the highest number taken; a damaged line took the one after those before it
+	lines []int // of the entries, counted from 1
+	open  bool  // the last line has no newline
+	seq   int64 // the highest number taken; a damaged line took the one after those before it
 }
 
 // DamagedLine is a line that could not be understood; what it said is lost, unless a person reads it.
@@ -60,6 +61,7 @@ func Parse(r io.Reader) (Journal, error) {
 		} else if len(bytes.TrimSpace(line)) > 0 {
 			if e, bad := decode(line); bad == nil {
 				j.Entries = append(j.Entries, e)
+				j.lines = append(j.lines, n)
 				j.seq = max(j.seq, e.Seq)
 			} else {
 				j.damaged(n, bad.Error())
@@ -106,16 +108,21 @@ func (j Journal) Begin() (Begin, bool) {
 // applied (no such entry, no such field, a value that does not fit) are left out and reported.
 func (j Journal) Current() (entries []Entry, problems []error) {
 	entries = append(entries, j.Entries...)
+	j.amend(entries, func(_ int, err error) { problems = append(problems, err) })
+	return entries, problems
+}
+
+// amend applies every Amend to entries, a copy of j.Entries, and reports those that cannot be applied by their index.
+func (j Journal) amend(entries []Entry, problem func(at int, err error)) {
 	at := make(map[int64]int, len(entries))
 	for i, e := range entries {
 		if a, ok := e.Data.(Amend); ok {
 			if err := apply(entries, at, a); err != nil {
-				problems = append(problems, fmt.Errorf("logbook: entry %d amends entry %d: %w", e.Seq, a.Seq, err))
+				problem(i, fmt.Errorf("logbook: entry %d amends entry %d: %w", e.Seq, a.Seq, err))
 			}
 		}
 		at[e.Seq] = i
 	}
-	return entries, problems
 }
 
 // apply corrects the entry that a names; at tells where the entries before a stand.

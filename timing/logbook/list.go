@@ -25,9 +25,8 @@ type Summary struct {
 	Err       error // the journal could not be read, or not to its end
 }
 
-// List returns the sessions in root, oldest first. Folders without a journal are passed over. A root that does not exist
-// holds no sessions.
-func List(root string) ([]Summary, error) {
+// Folders returns the session folders in root, by name: those with a journal. A root that does not exist holds none.
+func Folders(root string) ([]string, error) {
 	names, err := os.ReadDir(root)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
@@ -35,15 +34,28 @@ func List(root string) ([]Summary, error) {
 	if err != nil {
 		return nil, fmt.Errorf("logbook: %w", err)
 	}
-	var list []Summary
+	var dirs []string
 	for _, n := range names {
 		dir := filepath.Join(root, n.Name())
-		if _, err := os.Stat(filepath.Join(dir, FileName)); err != nil {
-			continue
+		if _, err := os.Stat(filepath.Join(dir, FileName)); err == nil {
+			dirs = append(dirs, dir)
 		}
+	}
+	return dirs, nil
+}
+
+// List returns the sessions in root, oldest first. Folders without a journal are passed over. A root that does not exist
+// holds no sessions.
+func List(root string) ([]Summary, error) {
+	dirs, err := Folders(root)
+	if err != nil {
+		return nil, err
+	}
+	var list []Summary
+	for _, dir := range dirs {
 		j, err := Read(dir)
 		s := Summarize(j)
-		s.ID, s.Dir, s.Err = n.Name(), dir, err
+		s.ID, s.Dir, s.Err = filepath.Base(dir), dir, err
 		list = append(list, s)
 	}
 	slices.SortStableFunc(list, func(a, b Summary) int {

@@ -82,6 +82,13 @@ func (w *Writer) Dir() string { return w.dir }
 // ID returns the name of the session folder.
 func (w *Writer) ID() string { return filepath.Base(w.dir) }
 
+// Next returns the number that the next entry will have.
+func (w *Writer) Next() int64 {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.seq + 1
+}
+
 // Append writes d as the next entry and returns it once it is on the disk. Numbers in d must be finite. After an error
 // the entry may be missing or damaged in the file; the entries before and after it are not.
 func (w *Writer) Append(d Data) (Entry, error) {

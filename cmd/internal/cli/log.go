@@ -17,7 +17,7 @@ import (
 func newLog(env Env) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "log",
-		Short: "List the sessions in the log and show one",
+		Short: "The log of sessions: list, show, correct and check them",
 		Args:  cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
@@ -26,7 +26,7 @@ func newLog(env Env) *cobra.Command {
 			return fail(ExitUsage, "run 'breakcue log --help' for the list of commands", "unknown command %q for log", args[0])
 		},
 	}
-	c.AddCommand(newLogList(env), newLogShow(env))
+	c.AddCommand(newLogList(env), newLogShow(env), newLogAmend(env), newLogCheck(env))
 	return c
 }
 

@@ -175,8 +175,7 @@ func printFooter(w io.Writer, j logbook.Journal) {
 	for _, e := range j.Entries {
 		switch d := e.Data.(type) {
 		case logbook.Amend:
-			fmt.Fprintf(w, "entry %d corrected by %s: %s from %s to %s: %s\n",
-				d.Seq, session.Printable(d.Who), session.Printable(d.Field), d.From, d.To, session.Printable(d.Why))
+			fmt.Fprintf(w, "entry %d corrected by %s:%s: %s\n", d.Seq, session.Printable(d.Who), amendWords(d, " %s from %s to %s"), session.Printable(d.Why))
 		case logbook.Take:
 			end = notEnded // gone on with
 		case logbook.End:

@@ -1,6 +1,7 @@
 package session
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -15,22 +16,31 @@ import (
 // FromJournal works the report out from a journal, amendments applied. It is an error when the journal does not say what
 // engine and dial it is about; anything less is a caveat.
 func FromJournal(j logbook.Journal) (Report, error) {
-	entries, problems := j.Current()
-	sheets, begin, err := sheetsOf(entries)
+	b, err := build(j)
 	if err != nil {
 		return Report{}, err
 	}
-	b := builder{
+	return b.finish()
+}
+
+// build gathers what the entries of a journal say.
+func build(j logbook.Journal) (*builder, error) {
+	entries, problems := j.Current()
+	sheets, begin, err := sheetsOf(entries)
+	if err != nil {
+		return nil, err
+	}
+	b := &builder{
 		sheets: sheets, report: newReport(begin, sheets),
 		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{},
 	}
 	b.approach(entries)
-	for i, e := range entries {
-		switch d := e.Data.(type) {
-		case logbook.Reading:
-			was, _ := j.Entries[i].Data.(logbook.Reading)
-			b.reading(d, was)
-		case logbook.Caveat:
+	for _, i := range b.inOrder(entries) {
+		was, _ := j.Entries[i].Data.(logbook.Reading)
+		b.reading(entries[i].Seq, entries[i].Data.(logbook.Reading), was)
+	}
+	for _, e := range entries {
+		if d, ok := e.Data.(logbook.Caveat); ok {
 			b.caveat(d.Code, "%s", d.Message)
 		}
 	}
@@ -40,7 +50,32 @@ func FromJournal(j logbook.Journal) (Report, error) {
 	for _, d := range j.Damaged {
 		b.caveat("damaged_line", "%s of the journal; what it said is missing here", d)
 	}
-	return b.finish()
+	return b, nil
+}
+
+// inOrder returns the places of the readings among entries, in the order in which the passes were made: that of their
+// openings, because a reading may be typed later. Those without an opening come after the reading typed before them.
+func (b *builder) inOrder(entries []logbook.Entry) []int {
+	type pass struct{ entry, approach int }
+	var all []pass
+	last := -1
+	for i, e := range entries {
+		d, ok := e.Data.(logbook.Reading)
+		if !ok {
+			continue
+		}
+		at := last
+		if own, heard := b.of[openingKey{d.Take, d.Opening}]; heard {
+			at, last = own, max(own, last)
+		}
+		all = append(all, pass{i, at})
+	}
+	slices.SortStableFunc(all, func(x, y pass) int { return cmp.Compare(x.approach, y.approach) })
+	places := make([]int, len(all))
+	for i, p := range all {
+		places[i] = p.entry
+	}
+	return places
 }
 
 // SheetsOf returns the sheets that a session was begun with, amendments applied. It is an error when the journal does not have
@@ -90,7 +125,7 @@ type builder struct {
 	read       map[int]bool       // approaches that a reading names, whatever it says
 	used       map[int]bool       // approaches that a result rests on
 	series     []series
-	visits     []logbook.Place // of the readings, in the order in which they were typed
+	visits     []logbook.Place // of the readings, in the order of the passes
 	alone      int             // readings without an opening
 }
 
@@ -149,7 +184,7 @@ func (b *builder) approach(entries []logbook.Entry) {
 }
 
 // reading adds a pass; was is the entry before any amendment.
-func (b *builder) reading(d, was logbook.Reading) {
+func (b *builder) reading(seq int64, d, was logbook.Reading) {
 	place := logbook.Place{Cylinder: d.Cylinder, Phase: d.Phase}
 	at := slices.IndexFunc(b.series, func(s series) bool { return s.place == place })
 	if at < 0 {
@@ -158,7 +193,7 @@ func (b *builder) reading(d, was logbook.Reading) {
 	}
 	b.visits = append(b.visits, place)
 	s := &b.series[at]
-	p := Pass{N: len(s.passes) + 1, Reading: d.Text}
+	p := Pass{N: len(s.passes) + 1, Entry: seq, Reading: d.Text}
 	key, heard := b.of[openingKey{d.Take, d.Opening}]
 	if heard {
 		p.Edge = newEdge(b.approaches[key])
@@ -250,12 +285,12 @@ func (b *builder) unpaired() {
 	for i, a := range b.approaches {
 		if !b.read[i] {
 			b.report.Unread = append(b.report.Unread, *newEdge(a))
-			times = append(times, fmt.Sprintf("%.3f s", a.TimeS))
+			times = append(times, fmt.Sprintf("number %d at %.3f s", a.ID, a.TimeS))
 		}
 	}
 	const shifted = "readings are paired in order, so check that none before is shifted"
 	if n := len(times); n > 0 {
-		message := fmt.Sprintf("%s without a reading (at %s): kept, not used; %s", count(n, "opening"), list(times), shifted)
+		message := fmt.Sprintf("%s without a reading (%s): kept, not used; %s", count(n, "opening"), list(times), shifted)
 		if note := chatterNote(b.approaches); note != "" {
 			message += "; " + note
 		}

@@ -81,7 +81,8 @@ type Phase struct {
 
 // Pass is one reading and the opening it belongs to.
 type Pass struct {
-	N        int      `json:"n"` // from 1 in its phase
+	N        int      `json:"n"`     // from 1 in its phase, in the order in which the passes were made
+	Entry    int64    `json:"entry"` // of the journal: where the reading stands
 	Reading  string   `json:"reading"`
 	TravelMM *float64 `json:"travel_mm"`
 	Edge     *Edge    `json:"edge"`

@@ -28,7 +28,7 @@ func TestPrint(t *testing.T) {
 		"verdict: cannot tell yet; 1 more pass like this one should settle it",
 		"not used",
 		"note: pass 2, reading \"about \\x1b[2J two\", is kept but not used",
-		"note: 1 opening without a reading (at 7.000 s)",
+		"note: 1 opening without a reading (number 7 at 7.000 s)",
 	} {
 		assert.Contains(t, text, line)
 	}

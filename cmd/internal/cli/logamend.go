@@ -1,0 +1,353 @@
+package cli
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os/user"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"breakcue/cmd/internal/session"
+	"breakcue/timing/logbook"
+)
+
+// amendFlags is what `log amend` was asked to do.
+type amendFlags struct {
+	dir, why, who string
+	asJSON        bool
+
+	// what to correct: one of them
+	entry, opening int64
+	pass           string
+	take           int
+	// how
+	reading, place, field, to string
+	toOpening                 int64
+	throwAway, bringBack      bool
+
+	given *pflag.FlagSet
+}
+
+func newLogAmend(env Env) *cobra.Command {
+	var f amendFlags
+	c := &cobra.Command{
+		Use:   "amend SESSION",
+		Short: "Correct a session: a reading, where it belongs, whether it counts",
+		Long: `Correct a session. Nothing that was written is changed: the correction is a new entry that says who changed what, from
+what to what, and why. "breakcue log show" then shows the new result and every correction.
+
+What to correct is one of
+  --pass "left as_found 2"   a pass, as "breakcue log show" numbers it
+  --opening 5                an opening that has no reading, by its number
+  --entry 12                 any entry, as "breakcue log show --entries" numbers it
+and how is one of
+  --reading 2.03/1.98        what the dial did show
+  --place "right as_left"    another cylinder or phase (with --opening and --reading: where it belongs)
+  --to-opening 6             another opening
+  --throw-away, --bring-back take the pass out, or in again
+  --field NAME --to VALUE    any field of the entry`,
+		Example: "  breakcue log amend 2026-05-04-1011-twin --pass \"left as_found 2\" --reading 2.31/2.28 --why \"figures swapped\"\n" +
+			"  breakcue log amend 2026-05-04 --opening 5 --place \"left as_left\" --reading 1.98 --why \"was on the paper only\"\n" +
+			"  breakcue log amend 2026-05-04 --pass \"left as_found 3\" --throw-away --why \"the dial slipped\"",
+		Args: exactArgs(1, "one session"),
+		RunE: func(c *cobra.Command, args []string) error {
+			f.given = c.Flags()
+			if err := f.check(env); err != nil {
+				return err
+			}
+			root, err := logRoot(env, f.dir)
+			if err != nil {
+				return err
+			}
+			folder, err := findSession(root, args[0], "run '"+logCommand("list", f.dir)+"' for the names")
+			if err != nil {
+				return err
+			}
+			return f.run(env, folder, typed(args[0]))
+		},
+	}
+	flags := c.Flags()
+	flags.StringVar(&f.pass, "pass", "", "correct this pass: cylinder, phase and number, as \"left as_found 2\"")
+	flags.Int64Var(&f.opening, "opening", 0, "give a reading to this opening, by its number")
+	flags.IntVar(&f.take, "take", 0, "take of the opening, when several have one of that number")
+	flags.Int64Var(&f.entry, "entry", 0, "correct this entry, by its number")
+	flags.StringVar(&f.reading, "reading", "", "what the dial showed: last closed/first open, as 2.03/1.98")
+	flags.StringVar(&f.place, "place", "", "cylinder and phase it belongs to, as \"left as_found\"")
+	flags.Int64Var(&f.toOpening, "to-opening", 0, "opening that the reading belongs to, by its number")
+	flags.BoolVar(&f.throwAway, "throw-away", false, "take the pass out of the figures")
+	flags.BoolVar(&f.bringBack, "bring-back", false, "take a pass that was thrown away into the figures again")
+	flags.StringVar(&f.field, "field", "", "field of the entry to change, with --to")
+	flags.StringVar(&f.to, "to", "", "what that field is to say")
+	flags.StringVar(&f.why, "why", "", "why it is corrected; always needed")
+	flags.StringVar(&f.who, "who", "", "who corrects it (default: this computer's name of the user)")
+	flags.BoolVar(&f.asJSON, "json", false, "print one JSON object")
+	logDirFlag(c, &f.dir)
+	return c
+}
+
+// check looks for what is missing or does not go together.
+func (f *amendFlags) check(env Env) error {
+	help := "run 'breakcue log amend --help' for examples"
+	if n := f.count("pass", "opening", "entry"); n != 1 {
+		return fail(ExitUsage, help, "say what to correct by one of --pass, --opening and --entry, got %d of them", n)
+	}
+	switch how := f.count("reading", "throw-away", "bring-back", "to-opening", "field"); {
+	case how == 0 && f.count("place") == 0:
+		return fail(ExitUsage, help, "say how: by --reading, --place, --to-opening, --throw-away, --bring-back, or --field and --to")
+	case how > 1, how == 1 && f.count("place") == 1 && f.count("reading") == 0:
+		return fail(ExitUsage, "make one correction after the other", "these corrections do not go together")
+	case f.count("field") != f.count("to"):
+		return fail(ExitUsage, help, "--field and --to go together")
+	case f.count("field") == 1 && f.count("entry") == 0:
+		return fail(ExitUsage, help, "--field needs --entry")
+	case f.count("opening") == 1 && f.count("reading") == 0:
+		return fail(ExitUsage, help, "--opening needs --reading: what the dial showed at it")
+	case f.count("take") == 1 && f.count("opening", "to-opening") == 0:
+		return fail(ExitUsage, help, "--take goes with --opening or --to-opening")
+	case strings.TrimSpace(f.why) == "":
+		return fail(ExitUsage, "add --why, as --why \"figures swapped\"", "a correction needs its reason")
+	}
+	if f.who == "" {
+		f.who = userName(env)
+	}
+	if strings.TrimSpace(f.who) == "" {
+		return fail(ExitUsage, "add --who and your name", "this computer does not say who corrects it")
+	}
+	return nil
+}
+
+// count returns how many of these flags were given.
+func (f *amendFlags) count(names ...string) int {
+	n := 0
+	for _, name := range names {
+		if f.given.Changed(name) {
+			n++
+		}
+	}
+	return n
+}
+
+// userName returns the name of the user as the system has it, empty when it has none.
+func userName(env Env) string {
+	for _, key := range []string{"USER", "USERNAME", "LOGNAME"} {
+		if name := env.Getenv(key); name != "" {
+			return name
+		}
+	}
+	if u, err := user.Current(); err == nil {
+		return u.Username
+	}
+	return ""
+}
+
+// run makes the correction. The session is held from before it is read until the correction is in it.
+func (f *amendFlags) run(env Env, folder, name string) (err error) {
+	w, err := logbook.OpenAppend(folder, env.Now)
+	if err != nil {
+		return heldOrFailed(err)
+	}
+	defer func() { err = errors.Join(err, w.Close()) }()
+	j, err := logbook.Read(folder)
+	if err != nil {
+		return &Failure{Code: ExitFailed, Err: err, Hint: "copy the session folder to a sound disk and try again with its path"}
+	}
+	id := filepath.Base(folder)
+	correct, err := session.NewCorrector(j)
+	if err != nil {
+		return fail(ExitFailed, "run '"+logCommand("check "+name+" --repair", f.dir)+"' first", "%s: %w", id, err)
+	}
+	before, err := session.FromJournal(j)
+	if err != nil {
+		return fail(ExitFailed, "run '"+logCommand("check "+name, f.dir)+"'", "%s: %w", id, err)
+	}
+	show := "run '" + logCommand("show "+name+f.showHow(), f.dir) + "' for what there is"
+	of, err := f.plan(correct)
+	if err != nil {
+		return fail(ExitFailed, show, "%s: %w", id, err)
+	}
+	if len(of.Changes) == 0 {
+		return fail(ExitFailed, show, "%s: nothing to correct, it says so already", id)
+	}
+	data, after, err := correct.Entries(of, w.Next(), f.why, f.who)
+	if err != nil {
+		return fail(ExitFailed, show, "%s: not corrected: %w", id, err)
+	}
+	for _, d := range data {
+		if _, err := w.Append(d); err != nil {
+			return &Failure{Code: ExitFailed, Err: err, Hint: "make room on the disk; run '" + logCommand("show "+name+" --entries", f.dir) + "' for what was written"}
+		}
+	}
+	return f.print(env.Out, id, data, before, after)
+}
+
+// heldOrFailed says what to do about a session that cannot be opened.
+func heldOrFailed(err error) error {
+	hint := "check the folder and its permissions"
+	if held := (*logbook.HeldError)(nil); errors.As(err, &held) {
+		hint = "wait until that session has ended"
+	}
+	return &Failure{Code: ExitFailed, Err: err, Hint: hint}
+}
+
+// showHow is how to see what may be corrected.
+func (f *amendFlags) showHow() string {
+	if f.count("entry", "opening", "to-opening") > 0 {
+		return " --entries"
+	}
+	return ""
+}
+
+// plan works out the correction.
+func (f *amendFlags) plan(c *session.Corrector) (of session.Correction, err error) {
+	var place *logbook.Place
+	if f.count("place") == 1 {
+		at, err := c.Place(f.place)
+		if err != nil {
+			return of, err
+		}
+		place = &at
+	}
+	switch {
+	case f.count("pass") == 1:
+		of.Seq, err = f.findPass(c)
+	case f.count("opening") == 1:
+		of, err = c.Opening(f.take, f.opening, place)
+		if errors.Is(err, session.ErrNoPlace) {
+			err = fmt.Errorf("%w: add --place, as --place \"%s\"", err, c.AnyPlace())
+		}
+	default:
+		of.Seq = f.entry
+	}
+	if err != nil {
+		return of, err
+	}
+	switch {
+	case f.count("reading") == 1:
+		err = c.Read(&of, f.reading)
+	case f.throwAway:
+		err = c.ThrowAway(&of)
+	case f.bringBack:
+		err = c.BringBack(&of)
+	case f.count("to-opening") == 1:
+		err = c.Pair(&of, f.take, f.toOpening)
+	case f.count("field") == 1:
+		err = f.setField(c, &of)
+	}
+	if err == nil && place != nil && of.New == nil {
+		err = c.Move(&of, *place)
+	}
+	return of, err
+}
+
+// findPass reads --pass: cylinder, phase and number.
+func (f *amendFlags) findPass(c *session.Corrector) (int64, error) {
+	words := strings.Fields(f.pass)
+	if len(words) < 2 {
+		return 0, fmt.Errorf("pass, got %q, want cylinder, phase and number, as \"%s 2\"", f.pass, c.AnyPlace())
+	}
+	last := words[len(words)-1]
+	n, err := strconv.Atoi(last)
+	if err != nil {
+		return 0, fmt.Errorf("pass, got %q, want a number last, as \"%s 2\"", f.pass, c.AnyPlace())
+	}
+	at, err := c.Place(strings.Join(words[:len(words)-1], " "))
+	if err != nil {
+		return 0, err
+	}
+	return c.Pass(at, n)
+}
+
+// setField takes the value as text where the field holds text, else as JSON.
+func (f *amendFlags) setField(c *session.Corrector, of *session.Correction) error {
+	err := c.Set(of, f.field, f.to)
+	if err != nil && json.Valid([]byte(f.to)) {
+		return c.Set(of, f.field, json.RawMessage(f.to))
+	}
+	return err
+}
+
+// amended is `log amend --json`.
+type amended struct {
+	Schema  string         `json:"schema"`
+	Session string         `json:"session"`
+	Written []logbook.Data `json:"written"`
+	Before  session.Report `json:"before"`
+	After   session.Report `json:"after"`
+}
+
+// print says what was changed, and what came of it.
+func (f *amendFlags) print(w io.Writer, id string, data []logbook.Data, before, after session.Report) error {
+	if f.asJSON {
+		return printJSON(w, amended{"breakcue.log-amend/1", id, data, before, after})
+	}
+	var b strings.Builder
+	for _, d := range data {
+		switch d := d.(type) {
+		case logbook.Reading:
+			fmt.Fprintf(&b, "a reading was added to opening %d, %s, %s\n", d.Opening, session.Printable(d.Cylinder), phaseWords(d.Phase))
+		case logbook.Amend:
+			fmt.Fprintf(&b, "entry %d%s\n", d.Seq, amendWords(d, ": %s: %s -> %s"))
+		}
+	}
+	changed := 0
+	for _, at := range placesOf(before, after) {
+		was, now := resultAt(before, at), resultAt(after, at)
+		if was == now {
+			continue
+		}
+		changed++
+		fmt.Fprintf(&b, "%s, %s\n  before: %s\n  after:  %s\n", session.Printable(at.Cylinder), phaseWords(at.Phase), was, now)
+	}
+	if changed == 0 {
+		b.WriteString("no result changes\n")
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// amendWords says what a correction does: by a format for field, old and new value, or in words where it takes a reading out
+// or in.
+func amendWords(d logbook.Amend, format string) string {
+	switch {
+	case d.Field == "unusable" && string(d.To) == `""`:
+		return " counts again"
+	case d.Field == "unusable":
+		return " is taken out of the figures"
+	}
+	return session.Printable(fmt.Sprintf(format, d.Field, d.From, d.To))
+}
+
+// placesOf returns where any of the reports has a result, in their order.
+func placesOf(reports ...session.Report) []logbook.Place {
+	var out []logbook.Place
+	for _, r := range reports {
+		for _, c := range r.Cylinders {
+			for _, p := range c.Phases {
+				if at := (logbook.Place{Cylinder: c.Name, Phase: p.Phase}); !slices.Contains(out, at) {
+					out = append(out, at)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// resultAt says a result in a line.
+func resultAt(r session.Report, at logbook.Place) string {
+	p, ok := r.Phase(at)
+	if !ok {
+		return "no pass"
+	}
+	if p.ErrorMM == nil {
+		return p.Brief()
+	}
+	words := p.Words()
+	return p.Brief() + "; " + words[len(words)-1]
+}

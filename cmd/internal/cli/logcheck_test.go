@@ -1,0 +1,40 @@
+package cli
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"breakcue/timing/logbook"
+)
+
+func TestWholeRecording(t *testing.T) {
+	whole := filepath.Join("..", "..", "..", "testdata", "recordings", "gated.wav")
+	raw, err := os.ReadFile(whole)
+	require.NoError(t, err)
+	cut := filepath.Join(t.TempDir(), "cut.wav")
+	require.NoError(t, os.WriteFile(cut, raw[:len(raw)/2], 0o644))
+	text := filepath.Join(t.TempDir(), "text.wav")
+	require.NoError(t, os.WriteFile(text, []byte("this is no sound"), 0o644))
+
+	assert.NoError(t, wholeRecording(whole, 105670))
+	assert.ErrorContains(t, wholeRecording(whole, 1<<40), "and points were heard at frame 1099511627776")
+	assert.ErrorContains(t, wholeRecording(cut, 0), "is cut: it ends after")
+	assert.EqualError(t, wholeRecording(cut+"x", 0), "is not there")
+	assert.Error(t, wholeRecording(text, 0))
+}
+
+// A recording outside the session folder may have been put away: that is a note alone.
+func TestRecordingsOutsideTheSession(t *testing.T) {
+	j := logbook.Journal{}
+	for i, file := range []string{"-", "take-01.wav", filepath.Join(t.TempDir(), "stick", "take.wav")} {
+		j.Entries = append(j.Entries, logbook.Entry{Seq: int64(i + 1), Data: logbook.Take{Take: i + 1, File: file}})
+	}
+	found := recordings(t.TempDir(), j)
+	require.Len(t, found, 2)
+	assert.False(t, found[0].Note, found[0].What)
+	assert.True(t, found[1].Note, found[1].What)
+}
