@@ -17,7 +17,7 @@ import (
 func newLog(env Env) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "log",
-		Short: "The log of sessions: list, show, correct and check them",
+		Short: "The log of sessions: list, show, correct, check and export them",
 		Args:  cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
@@ -26,7 +26,7 @@ func newLog(env Env) *cobra.Command {
 			return fail(ExitUsage, "run 'breakcue log --help' for the list of commands", "unknown command %q for log", args[0])
 		},
 	}
-	c.AddCommand(newLogList(env), newLogShow(env), newLogAmend(env), newLogCheck(env))
+	c.AddCommand(newLogList(env), newLogShow(env), newLogAmend(env), newLogCheck(env), newLogExport(env))
 	return c
 }
 
@@ -96,7 +96,7 @@ func newLogList(env Env) *cobra.Command {
 			for _, s := range list {
 				noteDamage(env, s.ID, s.Damaged)
 				if s.Err != nil {
-					fmt.Fprintf(env.Err, "breakcue: note: %s: %s\n", session.Printable(s.ID), session.Printable(s.Err.Error()))
+					note(env, "%s: %v", s.ID, s.Err)
 				}
 			}
 			if asJSON {
@@ -152,6 +152,11 @@ func printList(w io.Writer, root string, list []logbook.Summary) {
 // noteDamage reports the damaged lines of a journal on standard error; they are no failure.
 func noteDamage(env Env, id string, damaged []logbook.DamagedLine) {
 	for _, d := range damaged {
-		fmt.Fprintf(env.Err, "breakcue: note: %s: %s\n", session.Printable(id), session.Printable(d.String()))
+		note(env, "%s: %s", id, d)
 	}
+}
+
+// note says something on standard error that is no failure.
+func note(env Env, format string, args ...any) {
+	fmt.Fprintf(env.Err, "breakcue: note: %s\n", session.Printable(fmt.Sprintf(format, args...)))
 }

@@ -7,6 +7,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
 
 	"breakcue/cmd/internal/pump"
 	"breakcue/timing"
@@ -34,6 +35,7 @@ func build(j logbook.Journal) (*builder, error) {
 		sheets: sheets, report: newReport(begin, sheets),
 		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{},
 	}
+	b.report.Begun = entries[0].Time.Format(time.RFC3339)
 	b.approach(entries)
 	for _, i := range b.inOrder(entries) {
 		was, _ := j.Entries[i].Data.(logbook.Reading)

@@ -16,6 +16,7 @@ const Schema = "breakcue.session/1"
 type Report struct {
 	Schema    string     `json:"schema"`
 	Session   string     `json:"session"` // empty when nothing was recorded
+	Begun     string     `json:"begun"`   // RFC 3339; empty when nothing was recorded
 	Name      string     `json:"name"`
 	Engine    string     `json:"engine"`
 	Input     string     `json:"input"`
