@@ -59,6 +59,13 @@ func (e evidence) alike(n int) float64 {
 	return math.Sqrt(max(0, (e.own.reading-e.own.variance)/2-e.sd*e.sd/float64(n)))
 }
 
+// Parts of a budget in which one dial is wrong alike in two results: its error over the whole range and the angles.
+const (
+	limitOfError = "dial, limit of error"
+	plungerAngle = "plunger angle"
+	crownSlope   = "crown slope"
+)
+
 // budget lists what would make the mean travel of n passes uncertain [mm of travel], df the degrees of freedom of their
 // scatter. Only the scatter shrinks with more passes; what the dial does wrong is the same in each and is added once.
 func (e evidence) budget(d Dial, n int, df float64) []Component {
@@ -67,7 +74,7 @@ func (e evidence) budget(d Dial, n int, df float64) []Component {
 	parts := []Component{
 		{"scatter of the passes", c * e.typeA(n), df, Bell,
 			fmt.Sprintf("two more passes, which would make it about %.3f mm; a slower approach in smaller steps", c*e.typeA(n+2))},
-		{"dial, limit of error", c * float64(d.MaxError) / math.Sqrt(3), known, Rectangular, "the dial's own certificate, as max_error in its sheet"},
+		{limitOfError, c * float64(d.MaxError) / math.Sqrt(3), known, Rectangular, "the dial's own certificate, as max_error in its sheet"},
 		{"dial, graduation", c * float64(d.Graduation) / math.Sqrt(12), known, Rectangular, "a dial of finer graduation"},
 		{"zero of the dial", c * d.zeroU(), known, Bell, "several reversals at top dead centre; a dial of finer graduation"},
 	}
@@ -91,9 +98,9 @@ func (e evidence) budget(d Dial, n int, df float64) []Component {
 func (d Dial) angles(y float64) []Component {
 	a, b, known := d.PlungerAngle.Radians(), d.CrownSlope.Radians(), math.Inf(1)
 	parts := []Component{
-		{"plunger angle", math.Abs(y*math.Sin(a-b)/math.Cos(b)) * d.PlungerAngleU.Radians(), known, Bell,
+		{plungerAngle, math.Abs(y*math.Sin(a-b)/math.Cos(b)) * d.PlungerAngleU.Radians(), known, Bell,
 			"measure the angle of the plug hole, or compare with a degree wheel"},
-		{"crown slope", math.Abs(y*math.Sin(a)) / (math.Cos(b) * math.Cos(b)) * d.CrownSlopeU.Radians(), known, Bell,
+		{crownSlope, math.Abs(y*math.Sin(a)) / (math.Cos(b) * math.Cos(b)) * d.CrownSlopeU.Radians(), known, Bell,
 			"calibrate with a degree wheel, or with a dial in a straight hole"},
 	}
 	return slices.DeleteFunc(parts, func(p Component) bool { return p.U == 0 })

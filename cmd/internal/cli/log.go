@@ -17,7 +17,7 @@ import (
 func newLog(env Env) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "log",
-		Short: "The log of sessions: list, show, correct, check and export them",
+		Short: "The log of sessions: list, show, correct, check, export and compare them",
 		Args:  cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
@@ -26,7 +26,7 @@ func newLog(env Env) *cobra.Command {
 			return fail(ExitUsage, "run 'breakcue log --help' for the list of commands", "unknown command %q for log", args[0])
 		},
 	}
-	c.AddCommand(newLogList(env), newLogShow(env), newLogAmend(env), newLogCheck(env), newLogExport(env))
+	c.AddCommand(newLogList(env), newLogShow(env), newLogAmend(env), newLogCheck(env), newLogExport(env), newLogCompare(env))
 	return c
 }
 

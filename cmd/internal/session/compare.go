@@ -45,24 +45,17 @@ func newDifference(e timing.Estimate[timing.Length]) Difference {
 }
 
 // compare puts what the results say of each other into the report: before and after, between cylinders, and what to move.
-func (b *builder) compare(results []timing.Result) error {
+func (b *builder) compare() error {
 	setup, engine := b.sheets.Setup, b.sheets.Engine
 	of := func(cylinder string, phase logbook.Phase) (timing.Result, bool) {
-		at := slices.IndexFunc(b.series, func(s series) bool { return s.place == logbook.Place{Cylinder: cylinder, Phase: phase} })
-		if at < 0 || !results[at].Error.Known() {
-			return timing.Result{}, false
-		}
-		return results[at], true
+		return b.result(logbook.Place{Cylinder: cylinder, Phase: phase})
 	}
 	measured := make([]timing.Measured, len(engine.Cylinders))
 	for i, name := range engine.Cylinders {
 		found, wasFound := of(name, logbook.AsFound)
 		left, wasLeft := of(name, logbook.AsLeft)
 		measured[i].Cylinder = name
-		now := left
-		if !wasLeft && !b.movedAfter(name) {
-			now = found
-		}
+		now, _, _ := b.last(name)
 		measured[i].Error, measured[i].Verdict = now.ErrorAngle, now.Verdict
 		if wasFound && wasLeft {
 			z := timing.SameZero
@@ -99,6 +92,27 @@ func (b *builder) compare(results []timing.Result) error {
 	}
 	b.report.Advice = &Advice{Moves: advice.Moves, Gap: advice.Gap, Lines: advice.Lines(), Caveats: advice.Caveats}
 	return nil
+}
+
+// result returns what was measured at a place; ok is false when nothing was.
+func (b *builder) result(at logbook.Place) (r timing.Result, ok bool) {
+	i := slices.IndexFunc(b.series, func(s series) bool { return s.place == at })
+	if i < 0 || !b.results[i].Error.Known() {
+		return timing.Result{}, false
+	}
+	return b.results[i], true
+}
+
+// last returns what is known last of a cylinder: as left; or as found, when no plate was moved after that.
+func (b *builder) last(cylinder string) (r timing.Result, phase logbook.Phase, ok bool) {
+	if r, ok = b.result(logbook.Place{Cylinder: cylinder, Phase: logbook.AsLeft}); ok {
+		return r, logbook.AsLeft, true
+	}
+	if b.movedAfter(cylinder) {
+		return timing.Result{}, "", false
+	}
+	r, ok = b.result(logbook.Place{Cylinder: cylinder, Phase: logbook.AsFound})
+	return r, logbook.AsFound, ok
 }
 
 func newSpread(setup timing.Setup, s timing.Spread, phase logbook.Phase, cylinders []string) Spread {

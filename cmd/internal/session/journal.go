@@ -127,6 +127,7 @@ type builder struct {
 	read       map[int]bool       // approaches that a reading names, whatever it says
 	used       map[int]bool       // approaches that a result rests on
 	series     []series
+	results    []timing.Result // of the series, once they are evaluated
 	visits     []logbook.Place // of the readings, in the order of the passes
 	alone      int             // readings without an opening
 }
@@ -244,8 +245,8 @@ func (b *builder) finish() (Report, error) {
 	for i, s := range b.series {
 		passes[i] = s.used
 	}
-	results, err := b.sheets.Setup.Evaluate(passes)
-	if err != nil {
+	var err error
+	if b.results, err = b.sheets.Setup.Evaluate(passes); err != nil {
 		return Report{}, err
 	}
 	for _, name := range b.sheets.Engine.Cylinders {
@@ -253,7 +254,7 @@ func (b *builder) finish() (Report, error) {
 	}
 	for i, s := range b.series {
 		p := Phase{Phase: s.place.Phase, Passes: s.passes, Caveats: unusedCaveats(s.passes)}
-		p.fill(b.sheets.Setup, results[i])
+		p.fill(b.sheets.Setup, b.results[i])
 		b.add(s.place.Cylinder, p)
 	}
 	for _, c := range b.report.Cylinders {
@@ -262,7 +263,8 @@ func (b *builder) finish() (Report, error) {
 		}
 	}
 	b.unpaired()
-	return b.report, b.compare(results)
+	err = b.compare()
+	return b.report, err
 }
 
 // add puts a phase under its cylinder. One that the engine sheet does not have comes last: a correction can name any.
