@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 )
 
 // FileName is the name of the journal in a session folder.
@@ -56,22 +57,31 @@ func Parse(r io.Reader) (Journal, error) {
 		if err != nil && !errors.Is(err, io.EOF) {
 			return j, fmt.Errorf("logbook: line %d: %w", n, err)
 		}
-		if size > len(line) {
-			j.damaged(n, fmt.Sprintf("got %d bytes, want less than %d", size, maxLine))
-		} else if len(bytes.TrimSpace(line)) > 0 {
-			if e, bad := decode(line); bad == nil {
-				j.Entries = append(j.Entries, e)
-				j.lines = append(j.lines, n)
-				j.seq = max(j.seq, e.Seq)
-			} else {
-				j.damaged(n, bad.Error())
-			}
-		}
+		j.add(n, line, size)
 		if err != nil {
 			j.open = size > 0
 			return j, nil
 		}
 	}
+}
+
+// add takes the n-th line; size is its true length, more than that of line when it is too long.
+func (j *Journal) add(n int, line []byte, size int) {
+	if size > maxLine {
+		j.damaged(n, fmt.Sprintf("got %d bytes, want less than %d", size, maxLine))
+		return
+	}
+	if len(bytes.TrimSpace(line)) == 0 {
+		return
+	}
+	e, bad := decode(line)
+	if bad != nil {
+		j.damaged(n, bad.Error())
+		return
+	}
+	j.Entries = append(j.Entries, e)
+	j.lines = append(j.lines, n)
+	j.seq = max(j.seq, e.Seq)
 }
 
 // damaged notes a damaged line; its number is lost with it, but was taken.
@@ -114,6 +124,9 @@ func (j Journal) Current() (entries []Entry, problems []error) {
 
 // amend applies every Amend to entries, a copy of j.Entries, and reports those that cannot be applied by their index.
 func (j Journal) amend(entries []Entry, problem func(at int, err error)) {
+	if !slices.ContainsFunc(entries, func(e Entry) bool { _, is := e.Data.(Amend); return is }) {
+		return
+	}
 	at := make(map[int64]int, len(entries))
 	for i, e := range entries {
 		if a, ok := e.Data.(Amend); ok {

@@ -1,0 +1,48 @@
+package logbook
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// For each version of the schema that was ever written there is a journal with every kind of entry, as that version wrote
+// it. These files are never changed: what they say must be read for ever.
+func TestJournalsOfEveryVersion(t *testing.T) {
+	files, err := filepath.Glob("testdata/journal-*.jsonl")
+	require.NoError(t, err)
+	assert.Len(t, files, 1, "a version more needs its fixture, and what it says written here")
+
+	f, err := os.Open("testdata/journal-1.jsonl")
+	require.NoError(t, err)
+	defer f.Close()
+	j, err := Parse(f)
+	require.NoError(t, err)
+	assert.Empty(t, j.Damaged)
+	want := append([]Data{Begin{
+		Session: "2026-05-04-1011-twin", Name: "Twin, left & right", Tool: "breakcue 1", Engine: "Lathe-shed twin",
+		EngineSheet: "stroke = \"54 mm\"\n", DialSheet: "range = 10\n", Input: "take-01.wav", SampleRate: 48000, Channels: 2, Frames: 480000,
+	}}, everything()...)
+	want = append(want, Other{Schema: "breakcue.journal/1", Name: "photo", Raw: []byte(`{"file":"points.jpg"}`)})
+	require.Len(t, j.Entries, len(want))
+	kinds := map[string]bool{}
+	for i, e := range j.Entries {
+		assert.Equal(t, int64(i+1), e.Seq)
+		assert.Equal(t, want[i], e.Data)
+		assert.True(t, e.Time.Equal(time.Date(2026, 5, 4, 8, 11, 12, (345+i)*1_000_000, time.UTC)), "%v", e.Time)
+		kinds[e.Data.Kind()] = true
+	}
+	for _, kind := range []string{"begin", "take", "place", "opening", "closing", "reading", "caveat", "result", "amend", "end"} {
+		assert.True(t, kinds[kind], kind)
+	}
+	entries, problems := j.Current()
+	assert.Empty(t, problems)
+	assert.Equal(t, "1,89", entries[5].Data.(Reading).Text)
+	s := Summarize(j)
+	assert.Equal(t, 1, s.Openings)
+	assert.True(t, s.Ended)
+}

@@ -1,0 +1,146 @@
+package logbook
+
+import (
+	"bytes"
+	"encoding/json"
+	"time"
+)
+
+// skim reads a journal for a Summary, many times as fast as Parse does. Of the lines that this version writes it takes the head,
+// and of readings the rest; lines of kinds that no Summary counts are left out, and openings, which are only counted, come without
+// their data. Of Begin the sheets are left out. Whatever is not just as this version writes it goes the way of Parse. So damage in
+// the middle of a line that is passed over goes unnoticed; Parse finds that, and Check.
+func skim(file []byte) Journal {
+	j := Journal{Entries: make([]Entry, 0, bytes.Count(file, []byte{'\n'})+1)}
+	for n := 1; len(file) > 0; n++ {
+		line := file
+		if i := bytes.IndexByte(file, '\n'); i >= 0 {
+			line = file[:i+1]
+		}
+		file = file[len(line):]
+		if len(j.Entries) > 0 || bytes.Contains(line[:min(len(line), 200)], beginKind) { // the time of the first is wanted
+			if e, wanted, ok := skimLine(line); ok {
+				if wanted {
+					j.Entries = append(j.Entries, e)
+				}
+				continue
+			}
+		}
+		j.add(n, line, len(line))
+	}
+	return j
+}
+
+var (
+	schemaHead = []byte(`{"schema":"` + Schema + `","seq":`)
+	timeHead   = []byte(`,"time":"`)
+	kindHead   = []byte(`","kind":"`)
+	dataHead   = []byte(`","data":{`)
+	beginKind  = []byte(`"kind":"begin"`)
+	lineEnd    = []byte("}}\n")
+)
+
+// skimLine takes a line just as encode writes it; ok is false for any other. wanted tells that a Summary needs the entry.
+func skimLine(line []byte) (e Entry, wanted, ok bool) {
+	rest, ok := bytes.CutPrefix(line, schemaHead)
+	if !ok || len(line) > maxLine || !bytes.HasSuffix(line, lineEnd) || bytes.IndexByte(line, 0) >= 0 {
+		return Entry{}, false, false
+	}
+	seq, rest, ok := bytes.Cut(rest, timeHead)
+	if !ok {
+		return Entry{}, false, false
+	}
+	at, rest, ok := bytes.Cut(rest, kindHead)
+	if !ok {
+		return Entry{}, false, false
+	}
+	kind, data, ok := bytes.Cut(rest, dataHead)
+	if !ok {
+		return Entry{}, false, false
+	}
+	if e.Seq, seq = leadingNumber(seq); e.Seq < 1 || len(seq) > 0 {
+		return Entry{}, false, false
+	}
+	switch string(kind) {
+	case "begin":
+		var err error
+		e.Time, err = time.Parse(time.RFC3339Nano, string(at))
+		e.Data, ok = skimBegin(data)
+		return e, true, ok && err == nil
+	case "reading":
+		e.Data, ok = skimReading(data)
+		return e, true, ok
+	case "opening":
+		e.Data = Opening{}
+		return e, true, true
+	case "end":
+		e.Data = End{}
+		return e, true, true
+	case "take", "place", "closing", "caveat", "result":
+		return e, false, true
+	}
+	return Entry{}, false, false
+}
+
+// skimBegin takes what stands before the sheets.
+func skimBegin(data []byte) (Begin, bool) {
+	// In a text the quotes would be escaped.
+	head, _, ok := bytes.Cut(data, []byte(`,"engine_sheet":"`))
+	if !ok {
+		return Begin{}, false
+	}
+	var b Begin
+	err := json.Unmarshal(append(append([]byte{'{'}, head...), '}'), &b)
+	return b, err == nil
+}
+
+// skimReading takes a reading without escapes, its fields in the order in which they are written.
+func skimReading(data []byte) (r Reading, ok bool) {
+	s := data[:len(data)-len(lineEnd)]
+	field := func(head string) bool {
+		ok := len(s) > len(head) && string(s[:len(head)]) == head
+		if ok {
+			s = s[len(head):]
+		}
+		return ok
+	}
+	text := func(head string) string {
+		if !field(head) {
+			return ""
+		}
+		// What takes more than one byte may be no UTF-8, and what is escaped means something else: both are for Parse.
+		end := 0
+		for end < len(s) && s[end] >= ' ' && s[end] <= '~' && s[end] != '"' && s[end] != '\\' {
+			end++
+		}
+		if end == len(s) || s[end] != '"' {
+			return ""
+		}
+		value := string(s[:end])
+		s = s[end+1:]
+		return value
+	}
+	number := func(head string) (value int64) {
+		if field(head) {
+			value, s = leadingNumber(s)
+		}
+		return value
+	}
+	r.Text = text(`"text":"`)
+	r.Cylinder = text(`,"cylinder":"`)
+	r.Phase = Phase(text(`,"phase":"`))
+	r.Take = int(number(`,"take":`))
+	r.Opening = number(`,"opening":`)
+	r.Unusable = text(`,"unusable":"`)
+	return r, len(s) == 0 && r.Text != "" && r.Cylinder != "" && r.Phase != ""
+}
+
+// leadingNumber takes digits off the front, up to 15 of them. JSON has no numbers that begin with 0 and go on.
+func leadingNumber(s []byte) (value int64, rest []byte) {
+	n := 0
+	for n < len(s) && n < 15 && s[n] >= '0' && s[n] <= '9' && !(n == 1 && s[0] == '0') {
+		value = 10*value + int64(s[n]-'0')
+		n++
+	}
+	return value, s[n:]
+}
