@@ -21,6 +21,9 @@ var flagAnswers = map[string]cobra.CompletionFunc{
 	"readings": anyFile,
 	"points":   anyFile,
 	"dir":      folders,
+	"out":      anyFile,
+	"format":   oneOf("csv\ta table for a spreadsheet", "json\tan array of reports"),
+	"decimal":  oneOf("point", "comma"),
 	"wiring":   oneOf("series\tin line: points closed = tone", "shunt\tacross: points open = tone"),
 	"approach": oneOf("auto\t300ms when that fits the readings", "0\teach opening stands for itself", "300ms\tusual for points that part slowly"),
 }
