@@ -7,7 +7,7 @@ import (
 )
 
 // skim reads a journal for a Summary, many times as fast as Parse does. Of the lines that this version writes it takes the head,
-// and of readings the rest; lines of kinds that no Summary counts are left out, and openings, which are only counted, come without
+// and of readings the rest; lines of kinds that no Summary counts are left out, and those that are only counted come without
 // their data. Of Begin the sheets are left out. Whatever is not just as this version writes it goes the way of Parse. So damage in
 // the middle of a line that is passed over goes unnoticed; Parse finds that, and Check.
 func skim(file []byte) Journal {
@@ -73,10 +73,13 @@ func skimLine(line []byte) (e Entry, wanted, ok bool) {
 	case "opening":
 		e.Data = Opening{}
 		return e, true, true
+	case "take":
+		e.Data = Take{}
+		return e, true, true
 	case "end":
 		e.Data = End{}
 		return e, true, true
-	case "take", "place", "closing", "caveat", "result":
+	case "place", "closing", "caveat", "result":
 		return e, false, true
 	}
 	return Entry{}, false, false

@@ -345,9 +345,5 @@ func resultAt(r session.Report, at logbook.Place) string {
 	if !ok {
 		return "no pass"
 	}
-	if p.ErrorMM == nil {
-		return p.Brief()
-	}
-	words := p.Words()
-	return p.Brief() + "; " + words[len(words)-1]
+	return p.Brief()
 }

@@ -289,7 +289,11 @@ func (b *builder) unpaired() {
 	for i, a := range b.approaches {
 		if !b.read[i] {
 			b.report.Unread = append(b.report.Unread, *newEdge(a))
-			times = append(times, fmt.Sprintf("number %d at %.3f s", a.ID, a.TimeS))
+			which := fmt.Sprintf("number %d", a.ID)
+			if a.Take > 1 {
+				which += fmt.Sprintf(" of take %d", a.Take)
+			}
+			times = append(times, fmt.Sprintf("%s at %.3f s", which, a.TimeS))
 		}
 	}
 	const shifted = "readings are paired in order, so check that none before is shifted"
