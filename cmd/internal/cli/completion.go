@@ -48,10 +48,13 @@ var argumentAnswers = map[string]cobra.CompletionFunc{
 // itself holds.
 func addCompletions(env Env, c *cobra.Command) {
 	c.LocalFlags().VisitAll(func(f *pflag.Flag) {
-		if _, has := c.GetFlagCompletionFunc(f.Name); has || f.NoOptDefVal != "" {
+		if _, has := c.GetFlagCompletionFunc(f.Name); has || f.Value.Type() == "bool" {
 			return
 		}
 		answer, ok := flagAnswers[f.Name]
+		if f.Name == "resume" {
+			answer, ok = unfinishedSessions(env), true
+		}
 		if !ok {
 			answer = cobra.NoFileCompletions
 		}
@@ -91,32 +94,46 @@ func folders(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirecti
 	return nil, cobra.ShellCompDirectiveFilterDirs
 }
 
-// sessionNames offers the sessions of the log, newest first, each with its engine; those that are typed already not again. A
-// command takes n of them, or more.
+// inOrder is for names that stand in an order of their own; files are none of them.
+const inOrder = cobra.ShellCompDirectiveNoFileComp | cobra.ShellCompDirectiveKeepOrder
+
+// sessionNames offers the sessions of the log, those that are typed already not again. A command takes n of them, or more.
 func sessionNames(env Env, n int, more bool) cobra.CompletionFunc {
 	return func(c *cobra.Command, args []string, begun string) ([]string, cobra.ShellCompDirective) {
-		const how = cobra.ShellCompDirectiveNoFileComp | cobra.ShellCompDirectiveKeepOrder
 		if len(args) >= n && !more {
-			return nil, how
+			return nil, inOrder
 		}
-		dir := ""
-		if f := c.Flag("dir"); f != nil {
-			dir = f.Value.String()
-		}
-		root, err := logRoot(env, dir)
-		if err != nil {
-			return nil, how
-		}
-		list, err := logbook.List(root)
-		if err != nil {
-			return nil, how
-		}
-		var names []string
-		for _, s := range slices.Backward(list) {
-			if strings.HasPrefix(s.ID, begun) && !slices.Contains(args, s.ID) {
-				names = append(names, cobra.CompletionWithDesc(s.ID, session.Printable(s.Begin.Engine)))
-			}
-		}
-		return names, how
+		return sessionsOffered(env, c, begun, func(s logbook.Summary) bool { return !slices.Contains(args, s.ID) }), inOrder
 	}
+}
+
+// unfinishedSessions offers the sessions that can be gone on with.
+func unfinishedSessions(env Env) cobra.CompletionFunc {
+	return func(c *cobra.Command, _ []string, begun string) ([]string, cobra.ShellCompDirective) {
+		return sessionsOffered(env, c, begun, func(s logbook.Summary) bool { return !s.Ended }), inOrder
+	}
+}
+
+// sessionsOffered returns the sessions that are fit and whose names begin like this, newest first, each with its engine; none
+// when they cannot be had, for a shell can tell nobody why.
+func sessionsOffered(env Env, c *cobra.Command, begun string, fit func(logbook.Summary) bool) []string {
+	dir := ""
+	if f := c.Flag("dir"); f != nil {
+		dir = f.Value.String()
+	}
+	root, err := logRoot(env, dir)
+	if err != nil {
+		return nil
+	}
+	list, err := logbook.List(root)
+	if err != nil {
+		return nil
+	}
+	var names []string
+	for _, s := range slices.Backward(list) {
+		if strings.HasPrefix(s.ID, begun) && fit(s) {
+			names = append(names, cobra.CompletionWithDesc(s.ID, session.Printable(s.Begin.Engine)))
+		}
+	}
+	return names
 }

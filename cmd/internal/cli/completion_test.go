@@ -75,6 +75,10 @@ func TestCompletionOfSessions(t *testing.T) {
 		now := func() time.Time { return time.Date(2026, 5, 4+i, 10, 0, 0, 0, time.UTC) }
 		w, err := logbook.Create(root, name, logbook.Begin{Tool: "breakcue", Engine: "The " + name}, now)
 		require.NoError(t, err)
+		if name == "twin" {
+			_, err = w.Append(logbook.End{Reason: "finished"})
+			require.NoError(t, err)
+		}
 		require.NoError(t, w.Close())
 	}
 	require.NoError(t, os.Mkdir(filepath.Join(root, "2026-05-08-no-session"), 0o755))
@@ -89,6 +93,10 @@ func TestCompletionOfSessions(t *testing.T) {
 	assert.Len(t, offered, 1)
 	offered, _ = completed(t, env, "log", "show", "--dir", root, "2026-05-05", "")
 	assert.Empty(t, offered, "it takes one")
+	offered, directive = completed(t, env, "session", "--dir", root, "--resume=")
+	assert.Equal(t, ":36", directive)
+	require.Len(t, offered, 2, "those that were not finished")
+	assert.Regexp(t, `^2026-05-06-.*hoist\tThe hoist$`, offered[0])
 	offered, directive = completed(t, env, "log", "show", "--dir", filepath.Join(root, "none"), "")
 	assert.Empty(t, offered)
 	assert.Equal(t, ":36", directive)

@@ -181,7 +181,10 @@ func (p *manPage) options(c *cobra.Command) {
 		if f.short != "" {
 			term = "\\fB\\-" + hard(f.short) + "\\fR, " + term
 		}
-		if f.value != "" {
+		switch {
+		case strings.HasPrefix(f.value, "["):
+			term += "\\fI" + hard(f.value) + "\\fR"
+		case f.value != "":
 			term += " \\fI" + hard(f.value) + "\\fR"
 		}
 		p.item(term, f.usage)

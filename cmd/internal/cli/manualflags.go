@@ -20,10 +20,14 @@ func flagsOf(c *cobra.Command) []manualFlag {
 			return
 		}
 		value, usage := pflag.UnquoteUsage(f)
+		value = strings.ToUpper(value)
+		if f.NoOptDefVal != "" && value != "" {
+			value = "[=" + value + "]" // it may be left out, and cannot stand apart
+		}
 		if !isUsual(f) {
 			usage += fmt.Sprintf(" (default %s)", f.DefValue)
 		}
-		out = append(out, manualFlag{f.Name, f.Shorthand, strings.ToUpper(value), usage})
+		out = append(out, manualFlag{f.Name, f.Shorthand, value, usage})
 	})
 	return out
 }
