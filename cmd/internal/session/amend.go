@@ -97,7 +97,7 @@ func (c *Corrector) Opening(take int, id int64, at *logbook.Place) (Correction, 
 	last.New = &logbook.Reading{
 		Text: "-", Cylinder: at.Cylinder, Phase: at.Phase, Take: take, Opening: c.b.approaches[approach].ID, Unusable: noReading,
 	}
-	return last, nil
+	return last, errors.Join(c.fits(*last.New, "cylinder"), c.fits(*last.New, "phase"))
 }
 
 // ErrNoPlace tells that a new reading needs its cylinder and phase.
