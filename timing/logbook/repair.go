@@ -149,7 +149,10 @@ func keepDamaged(path string) (name string, err error) {
 	if _, err = io.Copy(out, in); err == nil {
 		err = out.Sync()
 	}
-	return name, errors.Join(err, out.Close())
+	if err = errors.Join(err, out.Close()); err != nil {
+		err = errors.Join(err, os.Remove(name)) // part of a journal is no copy of one
+	}
+	return name, err
 }
 
 // ifThere passes over the error of a file that is not there.

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"math"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -100,15 +101,17 @@ func (f *checkFlags) run(env Env, args []string) error {
 		printChecked(&page, sessions)
 		_, err = page.WriteTo(env.Out)
 	}
-	failed = append(failed, err)
 	if unsound > 0 {
 		hint := "what is damaged can be taken out with --repair; the journal as it was is kept"
-		if f.repair {
+		switch {
+		case len(failed) > 0:
+			hint = "see to the folder: a session that is being written cannot be repaired, and repair needs room on the disk; nothing was lost"
+		case f.repair:
 			hint = "what is left is for 'breakcue log amend', or the recording is to be put back in its place"
 		}
 		failed = append(failed, fail(ExitFailed, hint, "%d of %s not sound", unsound, pump.Count(len(sessions), "session is", "sessions are")))
 	}
-	return errors.Join(failed...)
+	return errors.Join(append(failed, err)...)
 }
 
 // folders returns the folders of the sessions to be checked.
@@ -141,7 +144,7 @@ func (f *checkFlags) check(env Env, folder string) (checkedSession, error) {
 	}
 	found := append(logbook.Check(j), recordings(folder, j)...)
 	if _, unknown := session.FromJournal(j); unknown != nil {
-		found = append(found, logbook.Finding{What: fmt.Sprintf("no result can be worked out: %v", unknown)})
+		found = append(found, logbook.Finding{What: "no result can be worked out: " + strings.ReplaceAll(unknown.Error(), "\n", "; ")})
 	}
 	s.Sound = logbook.Wrong(found)-s.Repaired == 0
 	for _, one := range found {

@@ -1,9 +1,12 @@
 package cli
 
 import (
+	"bytes"
+	"context"
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -37,4 +40,23 @@ func TestRecordingsOutsideTheSession(t *testing.T) {
 	require.Len(t, found, 2)
 	assert.False(t, found[0].Note, found[0].What)
 	assert.True(t, found[1].Note, found[1].What)
+}
+
+// A session that is being written is looked at, and not repaired.
+func TestRepairWaitsForTheWriter(t *testing.T) {
+	w, err := logbook.Create(t.TempDir(), "twin", logbook.Begin{}, time.Now)
+	require.NoError(t, err)
+	defer func() { assert.NoError(t, w.Close()) }()
+	path := filepath.Join(w.Dir(), logbook.FileName)
+	raw, err := os.ReadFile(path)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(path, append([]byte("{half\n"), raw...), 0o644))
+	var out, errs bytes.Buffer
+	env := Env{Out: &out, Err: &errs, Getenv: func(string) string { return "" }, Now: time.Now}
+	code := Main(context.Background(), []string{"log", "check", "--all", "--repair", "--dir", filepath.Dir(w.Dir())}, env)
+	assert.Equal(t, ExitFailed, code)
+	assert.Contains(t, out.String(), "line 1: damaged")
+	assert.NotContains(t, out.String(), "taken out")
+	assert.Contains(t, errs.String(), "is being written by process")
+	assert.Contains(t, errs.String(), "breakcue: hint: see to the folder")
 }
