@@ -92,6 +92,8 @@ func decodeData(w wire, strict bool) (Data, error) {
 			return into[Closing](w.Data, strict)
 		case "reading":
 			return into[Reading](w.Data, strict)
+		case "last_closed":
+			return into[LastClosed](w.Data, strict)
 		case "caveat":
 			return into[Caveat](w.Data, strict)
 		case "result":

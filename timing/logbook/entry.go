@@ -13,7 +13,7 @@ const Schema = "breakcue.journal/1"
 type Entry struct {
 	Seq  int64     // counts from 1 in a session; an Amend names an entry by it
 	Time time.Time // wall clock, to the millisecond
-	Data Data      // Begin, Take, Place, Opening, Closing, Reading, Caveat, Result, Amend, End or Other
+	Data Data      // Begin, Take, Place, Opening, Closing, Reading, LastClosed, Caveat, Result, Amend, End or Other
 }
 
 // Data is what an entry says. The types of this package that implement it are all there are.
@@ -101,6 +101,15 @@ type Reading struct {
 	Unusable string `json:"unusable,omitempty"` // why it was left out; empty when it was used
 }
 
+// LastClosed is the last reading with the points closed, typed before the opening that it belongs to: "2.03/". The reading
+// that completes it says it again.
+type LastClosed struct {
+	Text     string `json:"text"`
+	Cylinder string `json:"cylinder"`
+	Phase    Phase  `json:"phase"`
+	Unusable string `json:"unusable,omitempty"` // why it cannot be completed; empty when it can
+}
+
 // Caveat is something that a reader of the figures must know.
 type Caveat struct {
 	Code    string `json:"code"`
@@ -135,16 +144,17 @@ type Other struct {
 }
 
 // The kinds of entries.
-func (Begin) Kind() string   { return "begin" }
-func (Take) Kind() string    { return "take" }
-func (Place) Kind() string   { return "place" }
-func (Opening) Kind() string { return "opening" }
-func (Closing) Kind() string { return "closing" }
-func (Reading) Kind() string { return "reading" }
-func (Caveat) Kind() string  { return "caveat" }
-func (Result) Kind() string  { return "result" }
-func (Amend) Kind() string   { return "amend" }
-func (End) Kind() string     { return "end" }
+func (Begin) Kind() string      { return "begin" }
+func (Take) Kind() string       { return "take" }
+func (Place) Kind() string      { return "place" }
+func (Opening) Kind() string    { return "opening" }
+func (Closing) Kind() string    { return "closing" }
+func (Reading) Kind() string    { return "reading" }
+func (LastClosed) Kind() string { return "last_closed" }
+func (Caveat) Kind() string     { return "caveat" }
+func (Result) Kind() string     { return "result" }
+func (Amend) Kind() string      { return "amend" }
+func (End) Kind() string        { return "end" }
 
 // Kind returns the kind that the later version gave.
 func (o Other) Kind() string { return o.Name }

@@ -44,6 +44,7 @@ recording, readings come from a file (--readings FILE, or - for standard input),
 or are asked for one by one. A line is
 
   2.03/1.98           last reading with points closed / first with points open
+  2.03/               the last one with points closed alone; the next reading is the first with points open
   1.98  1,98  0.078in one reading after stopping
   1+98                revolution counter and pointer as the dial shows them
   0.05  -0.05         on a dial zeroed at the mark: 0.05 = before the mark; -0.05 = past it, nearer TDC
@@ -294,7 +295,7 @@ func (f *sessionFlags) record(ctx context.Context, env Env, w *logbook.Writer, s
 	case f.readings == "":
 		within, said = session.ApproachToAsk(heard)
 	default:
-		within, said = session.ApproachFor(heard, len(typed))
+		within, said = session.ApproachFor(heard, session.Whole(typed))
 	}
 	rec, err := session.NewRecorder(w, sheets.Setup, logbook.Take{Take: 1, File: file, ApproachS: within}, heard, append(caveatsOf(a), said...))
 	if err != nil {

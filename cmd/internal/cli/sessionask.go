@@ -33,7 +33,7 @@ func ask(ctx context.Context, env Env, rec *session.Recorder, sheets session.She
 		if !ok {
 			return named, nil
 		}
-		fmt.Fprintf(env.Err, "opening %d of %d, points open at %.3f s%s; %s, %s: ", n, of, a.TimeS, together(a), t.Place.Cylinder, phaseWords(t.Place.Phase))
+		fmt.Fprintf(env.Err, "opening %d of %d, points open at %.3f s%s; %s, %s: %s", n, of, a.TimeS, together(a), t.Place.Cylinder, phaseWords(t.Place.Phase), rec.Half())
 		var line string
 		select {
 		case <-ctx.Done():
@@ -58,7 +58,9 @@ func ask(ctx context.Context, env Env, rec *session.Recorder, sheets session.She
 		}
 		if unusable != "" && strings.TrimSpace(line) != timing.NoReading {
 			fmt.Fprintf(env.Err, "kept, but not used: %s\nType the reading again, or - for none.\n", unusable)
-			rec.Again()
+			if !session.IsLastClosed(line) {
+				rec.Again()
+			}
 		}
 	}
 }

@@ -110,6 +110,8 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 		return err
 	}
 	if s.before.dir != "" {
+		s.rec.Await(s.before.half)
+		s.run.hear.view.Prompt = s.prompt()
 		s.run.hear.standing = s.brief(s.typist.Place)
 		s.run.hear.health()
 	}
@@ -266,7 +268,7 @@ const longestTyped = 60
 // passOver notes for the openings before the newest that no reading was taken.
 func (s *liveSession) passOver() error {
 	for s.rec.Waiting() > 1 {
-		if _, err := s.rec.Reading(session.Typed{Text: timing.NoReading, Place: s.typist.Place}); err != nil {
+		if err := s.rec.PassOver(s.typist.Place); err != nil {
 			return err
 		}
 	}
@@ -297,6 +299,9 @@ func (s *liveSession) line(text string) error {
 		s.later = append(s.later, typed)
 		return s.pair(false)
 	}
+	if session.IsLastClosed(typed.Text) {
+		return s.lastClosed(typed)
+	}
 	if err := s.passOver(); err != nil {
 		return err
 	}
@@ -318,6 +323,21 @@ func (s *liveSession) line(text string) error {
 	v.Note = ""
 	s.run.hear.standing = s.result(typed)
 	s.run.hear.health()
+	return nil
+}
+
+// lastClosed takes the last reading with the points closed, which waits for the first open one.
+func (s *liveSession) lastClosed(typed session.Typed) error {
+	v := &s.run.hear.view
+	unusable, err := s.rec.Reading(typed)
+	if err != nil {
+		return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
+	}
+	v.Note = ""
+	if unusable != "" {
+		v.Note = "kept, but not used: " + unusable
+	}
+	v.Prompt = s.prompt()
 	return nil
 }
 
@@ -374,7 +394,11 @@ func (s *liveSession) nextPlace() {
 }
 
 func (s *liveSession) prompt() string {
-	return fmt.Sprintf("Dial reading, %s, %s", s.typist.Place.Cylinder, phaseWords(s.typist.Place.Phase))
+	out := fmt.Sprintf("Dial reading, %s, %s", s.typist.Place.Cylinder, phaseWords(s.typist.Place.Phase))
+	if s.rec != nil && s.rec.Half() != "" {
+		out += ": last closed " + strings.TrimSuffix(s.rec.Half(), "/") + ", now the first open"
+	}
+	return out
 }
 
 // finish pairs readings that came from a file, prints the report and ends the journal. heard is how the listening ended.

@@ -208,3 +208,24 @@ func TestFlagsOfALiveSession(t *testing.T) {
 		assert.Empty(t, dir, "nothing was begun")
 	}
 }
+
+// The last closed is typed before the opening, the first open after it; two openings are passed over between.
+func TestALiveSessionTakesReadingsInHalves(t *testing.T) {
+	s := newShop(t, fourTimes...)
+	s.sound.Frames = 48000 * 6
+	s.typedAt(map[float64]string{
+		0.6: "2.32/",
+		0.8: "2.28/", // crept on
+		1.6: "2.25",
+		2.8: "about/",
+		3.6: "2.31/", // the second opening has none: it is passed over
+		4.6: "2.28",
+		5.6: "q",
+	})
+	code, dir := s.session(t, "--plain")
+	require.Equal(t, ExitOK, code, s.errs.String())
+	typed, _ := readingsIn(t, filepath.Dir(dir))
+	assert.Equal(t, []string{"2.28/2.25", "-", "-", "2.31/2.28"}, typed)
+	assert.Contains(t, s.out.String(), "Dial reading, left, as found: last closed 2.28, now the first open")
+	assert.Contains(t, s.out.String(), "kept, but not used: reading, got \"about\"")
+}

@@ -9,6 +9,7 @@ import (
 
 	"breakcue/cmd/internal/pump"
 	"breakcue/cmd/internal/session"
+	"breakcue/timing"
 	"breakcue/timing/logbook"
 )
 
@@ -21,7 +22,8 @@ type resumed struct {
 	sheets session.Sheets
 	take   int // number of the recording that comes now
 	place  logbook.Place
-	passes int // that results rest on
+	half   session.Typed // the last reading with the points closed that waits for its first open one
+	passes int           // that results rest on
 }
 
 // checkResume refuses what the log knows, or what is for another way of working.
@@ -76,6 +78,14 @@ func (r *resumed) stand(j logbook.Journal) {
 		switch d := e.Data.(type) {
 		case logbook.Take:
 			r.take = max(r.take, d.Take)
+		case logbook.LastClosed:
+			if r.half = (session.Typed{}); d.Unusable == "" {
+				r.half = session.Typed{Text: d.Text, Place: logbook.Place{Cylinder: d.Cylinder, Phase: d.Phase}}
+			}
+		case logbook.Reading:
+			if d.Unusable == "" || d.Text == timing.NoReading {
+				r.half = session.Typed{}
+			}
 		case logbook.Place:
 			if slices.Contains(r.sheets.Engine.Cylinders, d.Cylinder) {
 				r.place = d

@@ -122,3 +122,20 @@ func TestResumeRefuses(t *testing.T) {
 	assert.Equal(t, ExitFailed, s.run(t, "session", "--dir", root, "--resume"))
 	assert.Contains(t, s.errs.String(), "cannot be gone on with")
 }
+
+// A last closed reading typed before the stop is completed after it.
+func TestResumeKeepsAHalfReading(t *testing.T) {
+	s, root, dir := stopped(t)
+	w, err := logbook.OpenAppend(dir, s.env.Now)
+	require.NoError(t, err)
+	_, err = w.Append(logbook.LastClosed{Text: "2.33/", Cylinder: "right", Phase: logbook.AsFound})
+	require.NoError(t, err)
+	require.NoError(t, w.Close())
+	s.out.Reset()
+	s.typedAt(map[float64]string{1.6: "2.30", 4.8: "q"})
+	s.sound.Frames = 48000 * 5
+	require.Equal(t, ExitOK, s.run(t, "session", "--plain", "--dir", root, "--resume"), s.errs.String())
+	assert.Contains(t, s.out.String(), "Dial reading, right, as found: last closed 2.33, now the first open")
+	texts, _ := readingsIn(t, root)
+	assert.Equal(t, "2.33/2.30", texts[len(texts)-1])
+}

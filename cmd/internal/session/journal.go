@@ -46,6 +46,10 @@ func build(j logbook.Journal) (*builder, error) {
 			b.caveat(d.Code, "%s", d.Message)
 		}
 	}
+	if half, waits := waiting(entries); waits {
+		b.caveat("last_closed_alone", "%q, %s, %s, was typed as the last reading with the points closed, and no first open one came after it: kept, not used",
+			half.Text, half.Cylinder, half.Phase.Words())
+	}
 	for _, p := range problems {
 		b.caveat("amendment", "%v; it is left out", p)
 	}
@@ -78,6 +82,19 @@ func (b *builder) inOrder(entries []logbook.Entry) []int {
 		places[i] = p.entry
 	}
 	return places
+}
+
+// waiting returns the last reading with the points closed that no reading came after.
+func waiting(entries []logbook.Entry) (half logbook.LastClosed, waits bool) {
+	for _, e := range entries {
+		switch d := e.Data.(type) {
+		case logbook.LastClosed:
+			half, waits = d, true
+		case logbook.Reading:
+			waits = false
+		}
+	}
+	return half, waits
 }
 
 // SheetsOf returns the sheets that a session was begun with, amendments applied. It is an error when the journal does not have

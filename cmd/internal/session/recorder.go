@@ -25,6 +25,7 @@ type Recorder struct {
 	done    int    // of pairs are, from the first on: at least so many
 	last    int    // of pairs had the reading before
 	place   logbook.Place
+	half    Typed // the last reading with the points closed that waits for its first open one, as "2.03/"; empty for none
 }
 
 // pair is what an approach has.
@@ -103,8 +104,53 @@ func (r *Recorder) Chatter() string { return chatterNote(r.heard.approaches) }
 
 // Reading writes one reading, usable or not, before anything is made of it. The string says why it cannot be used, or is
 // empty.
+//
+// A last reading with the points closed, "2.03/", is written too and waits: the next reading at its place completes it. It no
+// longer waits when that one is whole by itself, or there is none ("-").
 func (r *Recorder) Reading(t Typed) (unusable string, err error) {
-	return r.pair(t, r.next())
+	if IsLastClosed(t.Text) {
+		return r.lastClosed(t)
+	}
+	text := strings.TrimSpace(t.Text)
+	if t.Place != r.half.Place || text == timing.NoReading || strings.Contains(text, "/") {
+		r.half = Typed{}
+	}
+	if r.half.Text != "" {
+		t.Text = r.half.Text + text
+	}
+	if unusable, err = r.pair(t, r.next()); err == nil && unusable == "" {
+		r.half = Typed{}
+	}
+	return unusable, err
+}
+
+// IsLastClosed tells whether a line is the first half of a reading, the last one with the points closed: "2.03/".
+func IsLastClosed(text string) bool {
+	text = strings.TrimSpace(text)
+	return len(text) > 1 && strings.Index(text, "/") == len(text)-1
+}
+
+// lastClosed writes a first half, and lets it wait when it can be used.
+func (r *Recorder) lastClosed(t Typed) (unusable string, err error) {
+	t.Text = strings.TrimSpace(t.Text)
+	unusable = unusableBecause(r.setup, strings.TrimSuffix(t.Text, "/"))
+	_, err = r.journal.Append(logbook.LastClosed{Text: t.Text, Cylinder: t.Place.Cylinder, Phase: t.Place.Phase, Unusable: unusable})
+	if err == nil && unusable == "" {
+		r.half = t
+	}
+	return unusable, err
+}
+
+// Half returns the last reading with the points closed that waits for its first open one, "2.03/", or nothing.
+func (r *Recorder) Half() string { return r.half.Text }
+
+// Await lets a first half wait that was written before, in a session that is gone on with.
+func (r *Recorder) Await(half Typed) { r.half = half }
+
+// PassOver writes that the next approach has no reading; a first half goes on waiting.
+func (r *Recorder) PassOver(place logbook.Place) error {
+	_, err := r.pair(Typed{Text: timing.NoReading, Place: place}, r.next())
+	return err
 }
 
 // pair writes a reading of the approach with an index; beyond the last, it belongs to none.
@@ -150,6 +196,7 @@ func (r *Recorder) ThrowAway(opening int64, place logbook.Place, why, who string
 	if at < 0 {
 		return ThrownApproach{}, nil
 	}
+	r.half = Typed{} // of an approach that does not count
 	out, p := ThrownApproach{Approach: r.heard.approaches[at]}, &r.pairs[at]
 	switch {
 	case p.thrown:

@@ -366,7 +366,7 @@ func TestWhateverIsTyped(t *testing.T) {
 		rec, err := NewRecorder(j, s.Setup, logbook.Take{Take: 1}, openings(rapid.IntRange(0, 8).Draw(t, "openings")), nil)
 		require.NoError(t, err)
 		lines := rapid.SliceOfN(rapid.OneOf(
-			rapid.SampledFrom([]string{"-", "2.03/1.98", "1+98", "# right as_left", "# left as_found", "", "# note", "1,98mm", "99"}),
+			rapid.SampledFrom([]string{"-", "2.03/1.98", "1+98", "# right as_left", "# left as_found", "", "# note", "1,98mm", "99", "2.03/", "1.98"}),
 			rapid.StringN(0, 10, -1)), 0, 12).Draw(t, "lines")
 		typed, _, err := ReadTyped("r", strings.NewReader(strings.Join(lines, "\n")), s.Engine.Cylinders)
 		if err != nil {
@@ -386,9 +386,22 @@ func TestWhateverIsTyped(t *testing.T) {
 				}
 			}
 		}
-		for _, one := range typed {
-			want = append(want, one.Text)
+		half := ""
+		for _, e := range entries {
+			switch d := e.Data.(type) {
+			case logbook.LastClosed:
+				require.Equal(t, strings.TrimSpace(typed[0].Text), d.Text)
+				typed = typed[1:]
+				if half = d.Text; d.Unusable != "" {
+					half = ""
+				}
+			case logbook.Reading:
+				want = append(want, d.Text)
+				assert.Contains(t, []string{typed[0].Text, half + strings.TrimSpace(typed[0].Text)}, d.Text)
+				typed = typed[1:]
+			}
 		}
+		assert.Empty(t, typed, "all of it was written")
 		assert.ElementsMatch(t, want, texts)
 		_, err = json.Marshal(r)
 		require.NoError(t, err, "no NaN anywhere")

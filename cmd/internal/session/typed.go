@@ -24,6 +24,7 @@ type Typed struct {
 //	# Left, As found   the same
 //	# anything else    a comment
 //	2.03/1.98          a reading, or anything meant as one; "-" for none
+//	2.03/              the first half of one
 //
 // Blank lines are passed over.
 type Typist struct {
@@ -158,6 +159,17 @@ func RawLines(text string, cylinders []string) []Typed {
 		}
 	}
 	return out
+}
+
+// Whole returns how many of the readings are whole: a last one with the points closed is completed by the next.
+func Whole(typed []Typed) int {
+	n := 0
+	for _, t := range typed {
+		if !IsLastClosed(t.Text) {
+			n++
+		}
+	}
+	return n
 }
 
 // LineError is a line of a file of readings that cannot be taken.
