@@ -30,6 +30,18 @@ type HeightTDC struct {
 	Apart, Expected Angle
 }
 
+// heightDoubt is how much more or less than expected they may lie apart before a slip of one reading must be reckoned with.
+const heightDoubt Angle = 2
+
+// slipped returns by how much one of the two readings may have slipped, 0 when they lie apart as they should. A slip of one
+// alone moves the middle by half of it; a wrong stroke, which would move it not at all, looks the same.
+func (h HeightTDC) slipped() Angle {
+	if off := h.Apart - h.Expected; off > heightDoubt || off < -heightDoubt {
+		return Angle(math.Abs(float64(off)))
+	}
+	return 0
+}
+
 // heightNear is how near to half a turn two readings may lie apart: there the wheel's direction cannot be told.
 const heightNear Angle = 20
 
@@ -46,6 +58,9 @@ const heightSlip Angle = 15
 // drops out, and so it does with the piston rising to both. The pairs are weighted by what is expected of them,
 //
 //	v = (wheelScatter² + step²/12)/2 + (q² + r²)/12/(2 slope²)
+//
+// with off²/12 more where the readings lie off by more than 2° from how far apart the crank says: up to half of that may be
+// the slip of one of them,
 //
 // and the scatter found is pooled with this (see squares). Pairs at one height show the same step of the wheel again and
 // again: what that leaves is added.
@@ -90,6 +105,9 @@ func FindHeights(c Crank, d Dial, pairs []HeightPair, step Angle) (Heights, erro
 		shift := map[Turning]float64{TurnedForwards: 1, TurnedBackwards: -1}[p.Turning] * float64(sign) / slope
 		q, r := float64(d.Graduation), float64(d.Repeatability)
 		v := (float64(wheelScatter*wheelScatter)+float64(step*step)/12)/2 + (q*q+r*r)/12/(2*slope*slope)
+		if off := float64(one.slipped()); off > 0 {
+			v += off * off / 12
+		}
 		eqs[i] = equation{a: []float64{1, shift}, y: float64(halfTurn(one.TDC - first)), v: v}
 		h.Pairs = append(h.Pairs, one)
 	}
@@ -205,10 +223,10 @@ func (h Heights) caveats(c Crank, d Dial, pairs []HeightPair, s solution) []Cave
 		}
 	}
 	for i, p := range h.Pairs {
-		if off := p.Apart - p.Expected; math.Abs(float64(off)) > 2 {
+		if off := p.slipped(); off > 0 {
 			out = append(out, Caveat{"apart", fmt.Sprintf("at %s the readings lie %.1f° apart, the crank says %.1f°: take this pair again, "+
 				"a slip of one reading alone puts TDC off by %.1f°; if it stays so, check stroke, rod and the dial's zero",
-				d.Format(pairs[i].Height), p.Apart, p.Expected, math.Abs(float64(off))/2)})
+				d.Format(pairs[i].Height), p.Apart, p.Expected, off/2)})
 		}
 	}
 	return out

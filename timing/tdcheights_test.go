@@ -222,3 +222,16 @@ func TestHeightsTurnWithTheWheel(t *testing.T) {
 		assert.True(t, b.TDC.Value >= 0 && b.TDC.Value < 360)
 	})
 }
+
+// A wheel read 13° wrong on one side puts the middle 6.5° off, and the interval says that it may.
+func TestSlipOfOneWheelReadingIsInTheInterval(t *testing.T) {
+	c := crank(t, 54, 110, 0)
+	slip, err := FindHeights(c, NewDial(10), []HeightPair{{Height: 2, Before: 340.1, After: 33}}, 0)
+	require.NoError(t, err)
+	assert.Greater(t, float64(slip.TDC.U), 3.0)
+	assert.True(t, slip.TDC.Interval[0] <= 360 && slip.TDC.Interval[1] >= 360 || slip.TDC.Interval[0] <= 0, "%v holds 0°", slip.TDC.Interval)
+	// Beside two good pairs it hardly counts.
+	three, err := FindHeights(c, NewDial(10), []HeightPair{{Height: 2, Before: 340.1, After: 33}, {Height: 2, Before: 340.1, After: 19.9}, {Height: 5, Before: 327.9, After: 32.1}}, 0)
+	require.NoError(t, err)
+	assert.InDelta(t, 0, float64(halfTurn(three.TDC.Value)), 0.3)
+}
