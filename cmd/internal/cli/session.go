@@ -28,7 +28,7 @@ type sessionFlags struct {
 	resume                         string
 	approach                       string
 	within                         float64 // what approach says [s]; negative for auto
-	asJSON, budget                 bool
+	asJSON, budget, steps          bool
 }
 
 func newSession(env Env) *cobra.Command {
@@ -60,6 +60,9 @@ or are asked for one by one. A line is
 			return exactArgs(0, "no argument")(c, args)
 		},
 		RunE: func(c *cobra.Command, _ []string) error {
+			if f.steps {
+				return f.printSteps(env)
+			}
 			if f.input == "" {
 				return f.runLive(c, env)
 			}
@@ -80,6 +83,7 @@ or are asked for one by one. A line is
 	flags.StringVar(&f.resume, "resume", "", "go on with the newest session that was not finished, or with --resume=SESSION: live, with its sheets, where it stopped")
 	flags.Lookup("resume").NoOptDefVal = resumeNewest
 	flags.StringVar(&f.title, "name", "", "short name of the session in the log (default: the engine's)")
+	flags.BoolVar(&f.steps, "steps", false, "print the whole job for this engine and dial step by step, as a list to tick, and end")
 	flags.BoolVar(&f.budget, "budget", false, "print what makes each result uncertain, and what would make it less so")
 	flags.BoolVar(&f.asJSON, "json", false, "print one JSON object")
 	logDirFlag(c, &f.logDir)

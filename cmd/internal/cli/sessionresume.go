@@ -79,7 +79,7 @@ func (r *resumed) stand(j logbook.Journal) {
 		case logbook.Take:
 			r.take = max(r.take, d.Take)
 		case logbook.LastClosed:
-			if r.half = (session.Typed{}); d.Unusable == "" {
+			if d.Unusable == "" {
 				r.half = session.Typed{Text: d.Text, Place: logbook.Place{Cylinder: d.Cylinder, Phase: d.Phase}}
 			}
 		case logbook.Reading:

@@ -1,0 +1,32 @@
+package cli
+
+import "breakcue/cmd/internal/session"
+
+// stepList is what session --steps prints with --json.
+type stepList struct {
+	Schema string         `json:"schema"`
+	Engine string         `json:"engine"`
+	Steps  []session.Step `json:"steps"`
+}
+
+// printSteps prints the whole job for the engine and the dial.
+func (f *sessionFlags) printSteps(env Env) error {
+	if f.resume != "" || f.input != "" {
+		return fail(ExitUsage, "give --engine and --dial with it, nothing else", "--steps only prints what there is to do")
+	}
+	if err := f.checkSheets(); err != nil {
+		return err
+	}
+	sheets, err := session.LoadSheets(f.engine, f.dial)
+	if err != nil {
+		return sheetError(f.engine, f.dial, err)
+	}
+	steps, err := session.Steps(sheets)
+	if err != nil {
+		return &Failure{Code: ExitFailed, Err: err, Hint: "press the dial in further and say so in its sheet (preload), or use one of greater range"}
+	}
+	if f.asJSON {
+		return printJSON(env.Out, stepList{"breakcue.steps/1", sheets.Engine.Name, steps})
+	}
+	return session.PrintSteps(env.Out, sheets, steps)
+}
