@@ -89,18 +89,13 @@ func (a Advice) howFar(m Move) string {
 	return out
 }
 
-// Brief says the move in a few words, without its interval: "move the base plate 1.4° clockwise, 0.74 mm at its rim"; it is
-// empty when there is nothing to move.
+// Brief says the move in a few words: "move the base plate 1.4° clockwise"; it is empty when there is nothing to move.
 func (m Move) Brief() string {
 	if m.Action != MovePlate {
 		return ""
 	}
 	plate := map[Plate]string{BreakerPlate: "the breaker plate", BasePlate: "the base plate", OwnPlate: "its own plate"}[m.Plate]
-	out := fmt.Sprintf("move %s %s %s", plate, degreesWords(m.Turn), m.Sense)
-	if m.Rim != nil {
-		out += ", " + lengthWords(*m.Rim) + " at its rim"
-	}
-	return out
+	return fmt.Sprintf("move %s %s %s", plate, degreesWords(m.Turn), m.Sense)
 }
 
 // words tells that the gap comes first, and what it would do.

@@ -345,5 +345,5 @@ func resultAt(r session.Report, at logbook.Place) string {
 	if !ok {
 		return "no pass"
 	}
-	return p.Brief()
+	return p.Brief("")
 }

@@ -360,13 +360,11 @@ func (s *liveSession) brief(at logbook.Place) string {
 	if !ok || ph.N == 0 {
 		return ""
 	}
-	out := ph.Brief()
+	move := ""
 	if r.Advice != nil && ph.Verdict == timing.OutOfTolerance.String() {
-		if move := r.Advice.Brief(at.Cylinder); move != "" {
-			out += "; " + move
-		}
+		move = r.Advice.Brief(at.Cylinder)
 	}
-	return out
+	return ph.Brief(move)
 }
 
 func (s *liveSession) report() (session.Report, error) {
@@ -396,7 +394,7 @@ func (s *liveSession) nextPlace() {
 func (s *liveSession) prompt() string {
 	out := fmt.Sprintf("Dial reading, %s, %s", s.typist.Place.Cylinder, phaseWords(s.typist.Place.Phase))
 	if s.rec != nil && s.rec.Half() != "" {
-		out += ": last closed " + strings.TrimSuffix(s.rec.Half(), "/") + ", now the first open"
+		out = fmt.Sprintf("%s; first open? %s, %s", s.rec.Half(), s.typist.Place.Cylinder, phaseWords(s.typist.Place.Phase))
 	}
 	return out
 }

@@ -135,7 +135,7 @@ func TestResumeKeepsAHalfReading(t *testing.T) {
 	s.typedAt(map[float64]string{1.6: "2.30", 4.8: "q"})
 	s.sound.Frames = 48000 * 5
 	require.Equal(t, ExitOK, s.run(t, "session", "--plain", "--dir", root, "--resume"), s.errs.String())
-	assert.Contains(t, s.out.String(), "Dial reading, right, as found: last closed 2.33, now the first open")
+	assert.Contains(t, s.out.String(), "2.33/; first open? right, as found")
 	texts, _ := readingsIn(t, root)
 	assert.Equal(t, "2.33/2.30", texts[len(texts)-1])
 }

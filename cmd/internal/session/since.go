@@ -217,6 +217,6 @@ func (p *printer) standing(word string, st *Standing) {
 		return
 	}
 	coverage := timing.Coverage
-	brief := Phase{ErrorMM: &st.ErrorMM, IntervalMM: &st.IntervalMM, Coverage: &coverage, Verdict: st.Verdict}.Brief()
+	brief := Phase{ErrorMM: &st.ErrorMM, IntervalMM: &st.IntervalMM, Coverage: &coverage, Verdict: st.Verdict}.Brief("")
 	p.line("  %s %s", word, brief)
 }

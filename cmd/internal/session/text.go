@@ -165,8 +165,9 @@ func (ph Phase) Words() []string {
 	return append(out, fmt.Sprintf("verdict: %s (probability in tolerance: %s)", verdict(ph), percent(*ph.InTolerance)))
 }
 
-// Brief says the result in a line: the error, its interval and the verdict.
-func (ph Phase) Brief() string {
+// Brief says the result in a line, what matters most first, for a screen may cut it: the error, the move that takes it away if
+// there is one, the verdict and the interval.
+func (ph Phase) Brief(move string) string {
 	if ph.ErrorMM == nil {
 		return "no result yet"
 	}
@@ -180,7 +181,10 @@ func (ph Phase) Brief() string {
 	case ph.PassesNeeded != nil:
 		said = "cannot tell yet, " + pump.Count(*ph.PassesNeeded, "more pass", "more passes")
 	}
-	return fmt.Sprintf("%s, %.0f %%: %s; %s", words, 100**ph.Coverage, interval(ph.IntervalMM[0], ph.IntervalMM[1]), said)
+	if move != "" {
+		words += ": " + move
+	}
+	return fmt.Sprintf("%s; %s, %.0f %%: %s", words, said, 100**ph.Coverage, interval(ph.IntervalMM[0], ph.IntervalMM[1]))
 }
 
 func (p *printer) notes(indent string, caveats []timing.Caveat) {
