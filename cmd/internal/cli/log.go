@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"breakcue/cmd/internal/pump"
 	"breakcue/cmd/internal/session"
 	"breakcue/timing/logbook"
 )
@@ -149,10 +150,30 @@ func printList(w io.Writer, root string, list []logbook.Summary) {
 	tw.Flush()
 }
 
-// noteDamage reports the damaged lines of a journal on standard error; they are no failure.
+// noteDamage reports the damaged lines of a journal on standard error; they are no failure. Of a file that is no journal at all
+// every line is damaged: only the first few are named.
 func noteDamage(env Env, id string, damaged []logbook.DamagedLine) {
-	for _, d := range damaged {
+	const most = 5
+	for _, d := range damaged[:min(len(damaged), most)] {
 		note(env, "%s: %s", id, d)
+	}
+	if more := len(damaged) - most; more > 0 {
+		note(env, "%s: and %s; 'breakcue log check' names them all", id, pump.Count(more, "more damaged line", "more damaged lines"))
+	}
+}
+
+// noteJournal reports on standard error what figures worked out from a journal leave out: what is damaged, and what a later
+// version of the program wrote.
+func noteJournal(env Env, id string, j logbook.Journal) {
+	noteDamage(env, id, j.Damaged)
+	later := 0
+	for _, e := range j.Entries {
+		if _, is := e.Data.(logbook.Other); is {
+			later++
+		}
+	}
+	if later > 0 {
+		note(env, "%s: %s written by a later version of breakcue, and passed over here", id, pump.Count(later, "entry was", "entries were"))
 	}
 }
 

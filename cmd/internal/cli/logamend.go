@@ -52,7 +52,8 @@ and how is one of
   --place "right as_left"    another cylinder or phase (with --opening and --reading: where it belongs)
   --to-opening 6             another opening
   --throw-away, --bring-back take the pass out, or in again
-  --field NAME --to VALUE    any field of the entry`,
+  --field NAME --to VALUE    any field of what was typed or told to the program; what was heard
+                             and worked out stays`,
 		Example: "  breakcue log amend 2026-05-04-1011-twin --pass \"left as_found 2\" --reading 2.31/2.28 --why \"figures swapped\"\n" +
 			"  breakcue log amend 2026-05-04 --opening 5 --place \"left as_left\" --reading 1.98 --why \"was on the paper only\"\n" +
 			"  breakcue log amend 2026-05-04 --pass \"left as_found 3\" --throw-away --why \"the dial slipped\"",
@@ -161,7 +162,11 @@ func (f *amendFlags) run(env Env, folder, name string) (err error) {
 	id := filepath.Base(folder)
 	correct, err := session.NewCorrector(j)
 	if err != nil {
-		return fail(ExitFailed, "run '"+logCommand("check "+name+" --repair", f.dir)+"' first", "%s: %w", id, err)
+		hint := "run '" + logCommand("show "+name+" --entries", f.dir) + "' for what was written"
+		if len(j.Damaged) > 0 {
+			hint = "run '" + logCommand("check "+name+" --repair", f.dir) + "' first"
+		}
+		return fail(ExitFailed, hint, "%s: %w", id, err)
 	}
 	before, err := session.FromJournal(j)
 	if err != nil {
@@ -303,10 +308,15 @@ func (f *amendFlags) print(w io.Writer, id string, data []logbook.Data, before, 
 			continue
 		}
 		changed++
-		fmt.Fprintf(&b, "%s, %s\n  before: %s\n  after:  %s\n", session.Printable(at.Cylinder), phaseWords(at.Phase), was, now)
+		fmt.Fprintf(&b, "%s, %s\n", session.Printable(at.Cylinder), phaseWords(at.Phase))
+		wrapped(&b, "  ", "before: %s", was)
+		wrapped(&b, "  ", "after: %s", now)
 	}
 	if changed == 0 {
 		b.WriteString("no result changes\n")
+	}
+	if why := stillUnused(data, after); why != "" {
+		wrapped(&b, "", "note: this reading is still not used: %s", why)
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
@@ -321,7 +331,36 @@ func amendWords(d logbook.Amend, format string) string {
 	case d.Field == "unusable":
 		return " is taken out of the figures"
 	}
-	return session.Printable(fmt.Sprintf(format, d.Field, d.From, d.To))
+	return session.Printable(fmt.Sprintf(format, d.Field, brief(d.From), brief(d.To)))
+}
+
+// brief cuts a value that would fill the screen: a whole sheet.
+func brief(value json.RawMessage) string {
+	const most = 60
+	if r := []rune(string(value)); len(r) > most {
+		return fmt.Sprintf("%s… (%d characters)", string(r[:most]), len(r))
+	}
+	return string(value)
+}
+
+// stillUnused tells why a reading that got another text is not used nevertheless; empty when it is.
+func stillUnused(data []logbook.Data, after session.Report) string {
+	for _, d := range data {
+		a, ok := d.(logbook.Amend)
+		if !ok || a.Field != "text" {
+			continue
+		}
+		for _, c := range after.Cylinders {
+			for _, ph := range c.Phases {
+				for _, p := range ph.Passes {
+					if p.Entry == a.Seq {
+						return p.Unused
+					}
+				}
+			}
+		}
+	}
+	return ""
 }
 
 // placesOf returns where any of the reports has a result, in their order.

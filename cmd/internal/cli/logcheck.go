@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -58,6 +59,8 @@ type checkedSession struct {
 	Findings []checkFinding `json:"findings"`
 	Repaired int            `json:"repaired_lines"`
 	Kept     string         `json:"kept,omitempty"` // file with the journal before the repair
+
+	damaged bool // before any repair
 }
 
 // checkFinding is what is wrong, or a note when nothing is.
@@ -98,15 +101,19 @@ func (f *checkFlags) run(env Env, args []string) error {
 		}{"breakcue.log-check/1", root, sessions})
 	} else {
 		var page bytes.Buffer
+		if len(sessions) == 0 {
+			fmt.Fprintf(&page, "no sessions in %s\n", session.Printable(root))
+		}
 		printChecked(&page, sessions)
 		_, err = page.WriteTo(env.Out)
 	}
 	if unsound > 0 {
 		hint := "what is damaged can be taken out with --repair; the journal as it was is kept"
+		damaged := slices.ContainsFunc(sessions, func(s checkedSession) bool { return s.damaged })
 		switch {
 		case len(failed) > 0:
 			hint = "see to the folder: a session that is being written cannot be repaired, and repair needs room on the disk; nothing was lost"
-		case f.repair:
+		case f.repair, !damaged:
 			hint = "what is left is for 'breakcue log amend', or the recording is to be put back in its place"
 		}
 		failed = append(failed, fail(ExitFailed, hint, "%d of %s not sound", unsound, pump.Count(len(sessions), "session is", "sessions are")))
@@ -146,6 +153,7 @@ func (f *checkFlags) check(env Env, folder string) (checkedSession, error) {
 	if _, unknown := session.FromJournal(j); unknown != nil {
 		found = append(found, logbook.Finding{What: "no result can be worked out: " + strings.ReplaceAll(unknown.Error(), "\n", "; ")})
 	}
+	s.damaged = len(j.Damaged) > 0
 	s.Sound = logbook.Wrong(found)-s.Repaired == 0
 	for _, one := range found {
 		s.Findings = append(s.Findings, checkFinding{one.Line, one.What, one.Note, one.Damage && s.Repaired > 0})

@@ -130,7 +130,7 @@ func readReport(env Env, folder, dir string) (session.Report, logbook.Journal, e
 	if err != nil {
 		return session.Report{}, j, &Failure{Code: ExitFailed, Err: err, Hint: "copy the session folder to a sound disk and try again with its path"}
 	}
-	noteDamage(env, id, j.Damaged)
+	noteJournal(env, id, j)
 	r, err := session.FromJournal(j)
 	if err != nil {
 		return r, j, fail(ExitFailed, "run '"+logCommand("show "+typed(id)+" --entries", dir)+"' for what was written", "%s: %w", id, err)

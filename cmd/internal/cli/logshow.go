@@ -34,9 +34,6 @@ SESSION is its name as "breakcue log list" gives it, the beginning of that name,
 			if how.json && entries {
 				return fail(ExitUsage, "give one of them", "--json and --entries do not go together")
 			}
-			if args[0] == "" {
-				return fail(ExitUsage, "run '"+logCommand("list", dir)+"' for the names", "the name of the session is empty")
-			}
 			root, err := logRoot(env, dir)
 			if err != nil {
 				return err
@@ -50,7 +47,7 @@ SESSION is its name as "breakcue log list" gives it, the beginning of that name,
 				return &Failure{Code: ExitFailed, Err: err, Hint: "copy the session folder to a sound disk and try again with its path"}
 			}
 			id := filepath.Base(folder)
-			noteDamage(env, id, j.Damaged)
+			noteJournal(env, id, j)
 			if entries {
 				return printEntries(env.Out, j)
 			}
@@ -98,6 +95,9 @@ func showResults(w io.Writer, id string, j logbook.Journal, how shownAs, hint st
 // findSession returns the folder of the session that name means: a folder with a journal, a session in root, or the only
 // one in root whose name begins like this. hint tells where the names are.
 func findSession(root, name, hint string) (string, error) {
+	if name == "" {
+		return "", fail(ExitUsage, hint, "the name of the session is empty")
+	}
 	for _, dir := range []string{name, filepath.Join(root, name)} {
 		if _, err := os.Stat(filepath.Join(dir, logbook.FileName)); err == nil {
 			return dir, nil
@@ -119,7 +119,12 @@ func findSession(root, name, hint string) (string, error) {
 	case 0:
 		return "", fail(ExitFailed, hint, "no session %q in %s", name, root)
 	}
-	return "", fail(ExitUsage, "give more of the name", "session %q could be %s", name, strings.Join(found, " or "))
+	const most = 5
+	could := strings.Join(found[:min(len(found), most)], " or ")
+	if more := len(found) - most; more > 0 {
+		could += fmt.Sprintf(" or %d more", more)
+	}
+	return "", fail(ExitUsage, "give more of the name", "session %q could be %s", name, could)
 }
 
 // printEntries writes every entry as it was written, one a line.
@@ -172,7 +177,8 @@ func printFooter(w io.Writer, j logbook.Journal) {
 	const notEnded = "not ended: cut short, or still being written"
 	end := notEnded
 	fmt.Fprintln(w)
-	for _, e := range j.Entries {
+	entries, _ := j.Current()
+	for _, e := range entries {
 		switch d := e.Data.(type) {
 		case logbook.Amend:
 			fmt.Fprintf(w, "entry %d corrected by %s:%s: %s\n", d.Seq, session.Printable(d.Who), amendWords(d, " %s from %s to %s"), session.Printable(d.Why))

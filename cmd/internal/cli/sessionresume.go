@@ -62,7 +62,7 @@ func (f *sessionFlags) findResumed(env Env) (resumed, error) {
 	if err != nil {
 		return resumed{}, &Failure{Code: ExitFailed, Err: err, Hint: "copy the session folder to a sound disk and try again with its path"}
 	}
-	noteDamage(env, filepath.Base(r.dir), j.Damaged)
+	noteJournal(env, filepath.Base(r.dir), j)
 	if r.sheets, err = session.SheetsOf(j); err != nil {
 		return resumed{}, fail(ExitFailed, "begin a new session with --engine and --dial", "%s cannot be gone on with: %w", filepath.Base(r.dir), err)
 	}

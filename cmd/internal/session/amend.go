@@ -134,6 +134,9 @@ func (c *Corrector) Set(to *Correction, field string, value any) error {
 	if err != nil {
 		return err
 	}
+	if err := correctable(before, field); err != nil {
+		return err
+	}
 	change := FieldChange{Field: field, From: fieldOf(before, field), To: raw}
 	with := *to
 	with.Changes = append(slices.Clone(to.Changes), change)
@@ -148,6 +151,27 @@ func (c *Corrector) Set(to *Correction, field string, value any) error {
 	}
 	if string(change.From) != string(raw) {
 		*to = with
+	}
+	return nil
+}
+
+// correctable refuses to correct what no person has written: what was heard and worked out, and the names by which entries and
+// folders find each other.
+func correctable(d logbook.Data, field string) error {
+	const instead = "throw the pass away, or give its reading another opening"
+	switch d.(type) {
+	case logbook.Opening, logbook.Closing:
+		return fmt.Errorf("what was heard is not corrected: %s", instead)
+	case logbook.Result:
+		return errors.New("a result is not corrected: it is worked out anew from the readings")
+	case logbook.Begin:
+		if field == "session" {
+			return errors.New("the name of the session's folder is not corrected; its short name is the field \"name\"")
+		}
+	case logbook.Take:
+		if field == "take" {
+			return errors.New("the number of a take is not corrected: the openings name it")
+		}
 	}
 	return nil
 }
@@ -201,7 +225,11 @@ func fieldOf(d logbook.Data, field string) json.RawMessage {
 func (c *Corrector) fits(r logbook.Reading, field string) error {
 	switch field {
 	case "text":
-		if unusable := unusableBecause(c.b.sheets.Setup, r.Text); unusable != "" {
+		unusable := unusableBecause(c.b.sheets.Setup, r.Text)
+		if unusable == noReading {
+			unusable += "; throw the pass away instead"
+		}
+		if unusable != "" {
 			return errors.New(unusable)
 		}
 	case "cylinder":
