@@ -116,12 +116,12 @@ func (s *Since) add(name string, was, is *builder) {
 	if known {
 		d.Then = newStanding(phase, then)
 	} else {
-		s.Caveats = append(s.Caveats, timing.Caveat{Code: "not_measured_then", Message: fmt.Sprintf("how cylinder %s was left is not known: it has no result in %s that a later move of a plate has not undone", name, s.Then)})
+		s.Caveats = append(s.Caveats, timing.Caveat{Code: "not_measured_then", Message: fmt.Sprintf("cylinder %s has no result in %s that a later move of a plate has not undone, so it is not known what it was like when the work ended", name, s.Then)})
 	}
 	if found {
 		d.Now = newStanding(logbook.AsFound, now)
 	} else {
-		s.Caveats = append(s.Caveats, timing.Caveat{Code: "not_measured_now", Message: fmt.Sprintf("how cylinder %s was found is not known: it has no result as found in %s; measure before anything is moved", name, s.Now)})
+		s.Caveats = append(s.Caveats, timing.Caveat{Code: "not_measured_now", Message: fmt.Sprintf("cylinder %s has no result as found in %s; measure before anything is moved", name, s.Now)})
 	}
 	if known && found {
 		if phase == logbook.AsFound {
@@ -172,12 +172,12 @@ func (s *Since) explain() {
 // Print writes the comparison for people.
 func (s Since) Print(w io.Writer) error {
 	p := &printer{w: w}
-	p.line("%s: as found in %s against as left in %s, %s", s.Engine, s.Now, s.Then, s.after())
+	p.sentence("", "%s: as found in %s against as left in %s, %s", s.Engine, s.Now, s.Then, s.after())
 	for _, d := range s.Cylinders {
 		p.line("")
 		p.line("%s", d.Cylinder)
-		p.standing("left: ", d.Then)
-		p.standing("found:", d.Now)
+		p.standing("then", d.Then)
+		p.standing("now", d.Now)
 		if d.Change == nil {
 			p.line("  change: not known")
 			continue
@@ -206,17 +206,17 @@ func (s Since) Print(w io.Writer) error {
 // after says how much time lies between the sessions.
 func (s Since) after() string {
 	if s.Days < 1 {
-		return "on the same day"
+		return "less than a day later"
 	}
 	return count(int(math.Round(s.Days)), "day") + " later"
 }
 
 func (p *printer) standing(word string, st *Standing) {
 	if st == nil {
-		p.line("  %s not measured", word)
+		p.line("  %s: not measured", word)
 		return
 	}
 	coverage := timing.Coverage
 	brief := Phase{ErrorMM: &st.ErrorMM, IntervalMM: &st.IntervalMM, Coverage: &coverage, Verdict: st.Verdict}.Brief("")
-	p.line("  %s %s", word, brief)
+	p.sentence("  ", "%s, %s: %s", word, st.Phase.Words(), brief)
 }

@@ -63,12 +63,12 @@ func TestSinceLast(t *testing.T) {
 
 	var b bytes.Buffer
 	require.NoError(t, s.Print(&b))
-	for _, want := range []string{"365 days later", "left\n  left:  0.00 mm", "change: opens 0.20 mm later than it was left", "has moved, opens later",
+	for _, want := range []string{"365 days later", "left\n  then, as left: 0.00 mm", "change: opens 0.20 mm later than it was left", "has moved, opens later",
 		"cannot tell that it has moved", "what it may be, none of it certain", "set to zero anew"} {
 		assert.Contains(t, b.String(), want)
 	}
 	for line := range strings.Lines(b.String()) {
-		assert.LessOrEqual(t, len([]rune(line)), 121, line)
+		assert.LessOrEqual(t, len([]rune(line)), Columns+1, line)
 	}
 
 	back, err := SinceLast(lived(t, clock(), as, as, strings.ReplaceAll(foundNow, "found", "left")), lived(t, year, as, as, strings.ReplaceAll(leftThen, "left\n", "found\n")))
@@ -104,7 +104,7 @@ func TestSinceLastOfWhatWasNotMeasured(t *testing.T) {
 	var b bytes.Buffer
 	require.NoError(t, s.Print(&b))
 	assert.Contains(t, b.String(), "change: not known")
-	assert.Contains(t, b.String(), "on the same day")
+	assert.Contains(t, b.String(), "less than a day later")
 }
 
 func TestSinceLastRefuses(t *testing.T) {
