@@ -117,6 +117,15 @@ func TestOneWriterAtATime(t *testing.T) {
 	require.NoError(t, again.Close())
 }
 
+func TestASessionThatCannotBeBegunLeavesNothing(t *testing.T) {
+	root := t.TempDir()
+	_, err := Create(root, "twin", Begin{EngineSheet: strings.Repeat("x", maxLine)}, clock())
+	require.Error(t, err)
+	names, err := os.ReadDir(root)
+	require.NoError(t, err)
+	assert.Empty(t, names)
+}
+
 func TestOpenAppendOfNothing(t *testing.T) {
 	dir := t.TempDir()
 	_, err := OpenAppend(dir, clock())

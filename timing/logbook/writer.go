@@ -24,7 +24,7 @@ type Writer struct {
 
 // Create makes the folder of a new session in root, and root itself when missing, and writes begin as its first entry.
 // The folder is called after the time and the name: "2026-05-04-1011-twin", with -2, -3 … added when there is one
-// already. now is the clock of all entries.
+// already. now is the clock of all entries. After an error there is no such folder.
 func Create(root, name string, begin Begin, now func() time.Time) (*Writer, error) {
 	if err := os.MkdirAll(root, 0o755); err != nil {
 		return nil, fmt.Errorf("logbook: %w", err)
@@ -35,15 +35,25 @@ func Create(root, name string, begin Begin, now func() time.Time) (*Writer, erro
 	}
 	w, err := open(dir, now, os.O_CREATE|os.O_EXCL)
 	if err != nil {
+		discard(dir)
 		return nil, err
 	}
 	begin.Session, begin.Name = filepath.Base(dir), name
 	if _, err := w.Append(begin); err != nil {
-		return nil, errors.Join(err, w.Close())
+		err = errors.Join(err, w.Close())
+		discard(dir)
+		return nil, err
 	}
 	syncDir(dir)
 	syncDir(root)
 	return w, nil
+}
+
+// discard removes the folder of a session that could not be begun: it holds nothing, and would be listed as a session.
+func discard(dir string) {
+	for _, name := range []string{FileName, lockName, ""} {
+		_ = os.Remove(filepath.Join(dir, name))
+	}
 }
 
 // OpenAppend opens an existing session to go on with it. The error is a *HeldError when another program writes to it.

@@ -302,6 +302,9 @@ func (f *sessionFlags) record(ctx context.Context, env Env, w *logbook.Writer, s
 		within, said = session.ApproachFor(heard, session.Whole(typed))
 	}
 	rec, err := session.NewRecorder(w, sheets.Setup, logbook.Take{Take: 1, File: file, ApproachS: within}, heard, append(caveatsOf(a), said...))
+	if err != nil && len(typed) > 0 {
+		return fmt.Errorf("reading %q and those after it are not in the log: %w", typed[0].Text, err)
+	}
 	if err != nil {
 		return err
 	}
@@ -322,7 +325,7 @@ func (f *sessionFlags) record(ctx context.Context, env Env, w *logbook.Writer, s
 	}
 	for _, t := range typed {
 		if _, err := rec.Reading(t); err != nil {
-			return err
+			return fmt.Errorf("reading %q and those after it are not in the log: %w", t.Text, err)
 		}
 	}
 	if !named {
