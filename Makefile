@@ -22,8 +22,9 @@ test: setup
 test-live: setup # the live path for real, on a sound server that needs no sound card; one package at a time on it
 	.ci/with .ci/live go test -tags live_test -run Live -count=1 -p 1 ./audio/live ./cmd/...
 
-soak: setup # hours of sound without an opening; the table of coverage; then half an hour live: every edge, memory, CPU, and the way from the sound card to the screen
+soak: setup # hours of sound without an opening; the table of coverage; sessions killed and disks full, 500 times each; then half an hour live: every edge, memory, CPU, and the way from the sound card to the screen
 	$(GO) test -tags soak -run Hours -count=1 -v -timeout 60m ./cmd/internal/pump ./detect ./timing/handturn
+	$(GO) test -tags soak -run 'Killed|FullDisk' -count=1 -v -timeout 60m ./cmd/internal/cli
 	.ci/with .ci/live go test -tags live_test,soak -run LiveSoak -count=1 -v -timeout 60m ./cmd/internal/cli
 
 bench: setup

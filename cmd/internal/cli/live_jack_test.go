@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"syscall"
 	"testing"
@@ -19,18 +20,12 @@ import (
 	"github.com/creack/pty"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"breakcue/audio/wav"
 )
 
 // These tests need a sound server and a cable, which .ci/live provides: see make test-live. They run the program as it is built,
 // each time in a process of its own.
-
-// program builds breakcue and returns its path.
-func program(t *testing.T) string {
-	path := filepath.Join(t.TempDir(), "breakcue")
-	out, err := exec.Command("go", "build", "-o", path, "breakcue/cmd/breakcue").CombinedOutput()
-	require.NoError(t, err, "%s", out)
-	return path
-}
 
 // liveCable starts the cable client of testdata/live and ends it with the test.
 func liveCable(t *testing.T, args string) {
@@ -54,13 +49,6 @@ func liveCommand(t *testing.T, program string, args ...string) *exec.Cmd {
 	cmd := exec.Command(program, args...)
 	cmd.Env = append(os.Environ(), "XDG_CONFIG_HOME="+t.TempDir(), "XDG_DATA_HOME="+t.TempDir(), "TERM=xterm-256color")
 	return cmd
-}
-
-func exitCode(err error) int {
-	if e, ok := err.(*exec.ExitError); ok {
-		return e.ExitCode()
-	}
-	return 0
 }
 
 // schedule is what the cable does, in frames of the tone.
@@ -177,6 +165,56 @@ func TestLiveSession(t *testing.T) {
 	require.NoError(t, cmd.Run(), "%s%s", &errs, &out)
 	assert.Contains(t, out.String(), "error: 0.28 mm too early")
 	assert.Contains(t, out.String(), "verdict: in tolerance")
+}
+
+// A session on a sound card is killed (SIGKILL) after some readings, while it hears.
+func TestLiveSessionKilled(t *testing.T) {
+	bin := program(t)
+	for _, readings := range []int{0, 1, 3} {
+		name := fmt.Sprintf("doomed%d", readings)
+		liveCable(t, name+" "+schedule{48000, 48000, 19200, 60}.String())
+		root := filepath.Join(t.TempDir(), "sessions")
+		cmd := liveCommand(t, bin, append(sheetArgs, "--device", name, "--plain", "--dir", root)...)
+		tty, err := pty.Start(cmd)
+		require.NoError(t, err)
+		fmt.Fprint(tty, "\r") // no headphones
+		var typed []string
+		answered := 0
+		last := 0.0 // seconds after which something was said
+		lines := bufio.NewScanner(tty)
+		take := func(line string) {
+			if m := regexp.MustCompile(`^([\d.]+) s  `).FindStringSubmatch(line); m != nil {
+				last, _ = strconv.ParseFloat(m[1], 64)
+			}
+			if len(typed) > answered && strings.Contains(line, "  "+typed[answered]+": ") {
+				answered++
+			}
+		}
+		for lines.Scan() {
+			take(lines.Text())
+			if closed := strings.HasSuffix(strings.TrimSpace(lines.Text()), "  points closed"); closed && last > 2 && len(typed) == answered {
+				if answered == readings {
+					break
+				}
+				typed = append(typed, steppedLine(answered))
+				fmt.Fprint(tty, typed[answered]+"\r")
+			}
+		}
+		require.NoError(t, cmd.Process.Kill())
+		for lines.Scan() {
+			take(lines.Text())
+		}
+		require.Error(t, cmd.Wait())
+		require.Equal(t, readings, answered)
+		h := requireSafe(t, root, typed, answered)
+		r, err := wav.Open(filepath.Join(h.dir, takeFile(1)))
+		require.NoError(t, err)
+		kept := float64(r.Skip(1<<40)) / float64(r.Format().SampleRate)
+		require.NoError(t, r.Close())
+		assert.GreaterOrEqual(t, kept, last-1, "seconds of sound; at most one is lost")
+		t.Logf("killed after %d readings at %.3f s: %.3f s are recorded", readings, last, kept)
+		requireGoesOn(t, root, h)
+	}
 }
 
 func TestLiveWithoutADevice(t *testing.T) {

@@ -1,0 +1,6 @@
+//go:build soak
+
+package cli
+
+// moments is how many times each series kills the program, or fills its disk.
+const moments = 500
