@@ -68,7 +68,7 @@ func (in *interview) questions() []sheetQuestion {
 
 // ask asks every question and returns the text of the sheet. An interruption and the end of the answers are errors.
 func (in *interview) ask(ctx context.Context) (string, error) {
-	fmt.Fprintf(in.env.Err, "A new %s sheet, %s. Enter takes what stands in [ ], < or / goes back, - leaves out what may be left out.\n",
+	wrapped(in.env.Err, "", "A new %s sheet, %s. Enter takes what stands in [ ], < or / goes back, - leaves out what may be left out.",
 		in.kind, session.Printable(in.file))
 	lines := linesOf(in.env.In)
 	at := 0
@@ -94,7 +94,7 @@ func (in *interview) ask(ctx context.Context) (string, error) {
 			continue
 		}
 		if problem := in.take(qs[:at+1], line); problem != "" {
-			fmt.Fprintf(in.env.Err, "  no: %s\n", session.Printable(problem))
+			wrapped(in.env.Err, "  ", "no: %s", problem)
 			continue
 		}
 		at++

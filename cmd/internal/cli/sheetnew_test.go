@@ -73,7 +73,7 @@ func TestANewSheetGoesBack(t *testing.T) {
 	for _, want := range []string{
 		`no: got "3", want a number from 1 to 2`, `no: got "left", want a number from 1 to 2`,
 		"no: got 20 mm between centres, want more than 27 mm", "no: got 20 mm between centres, want more than 20 mm",
-		"no: got 25 mm between centres, want more than 27 mm", `no: number, got "zero" (no digits where the number should be), want one number`,
+		"no: got 25 mm between centres, want more than 27 mm", `no: number, got "zero" (no digits where the number should be), want one`,
 		"[79 thou] >", "[Twn] >", "no: got 90 thou, want less than the timing itself, 2 mm",
 	} {
 		assert.Contains(t, errs, want)
