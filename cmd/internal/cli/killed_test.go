@@ -10,12 +10,15 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
 
 	"github.com/creack/pty"
 	"github.com/stretchr/testify/require"
+
+	"breakcue/timing/logbook"
 )
 
 // typedLines is what is typed to a session about the recording with four openings; two readings cannot be used and are asked for
@@ -156,8 +159,16 @@ func TestKilledWhileReadingsArePiped(t *testing.T) {
 		if random.IntN(8) > 0 { // else it is killed while it waits for more
 			require.NoError(t, in.Close())
 			_, _ = io.ReadFull(errs, make([]byte, len("breakcue: log: "))) // the journal is begun
+			dirs, err := filepath.Glob(filepath.Join(root, "*"))
+			require.NoError(t, err)
+			require.Len(t, dirs, 1)
+			size := random.Int64N(8000) // of a journal that may never be so large
+			for turn := 0; turn < 10000 && sizeOf(filepath.Join(dirs[0], logbook.FileName)) < size; turn++ {
+				runtime.Gosched()
+			}
+		} else {
+			linger(random)
 		}
-		linger(random)
 		require.NoError(t, cmd.Process.Kill())
 		report, _ := io.ReadAll(out)
 		_, _ = io.Copy(io.Discard, errs)
