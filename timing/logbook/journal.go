@@ -71,6 +71,9 @@ func (j *Journal) add(n int, line []byte, size int) {
 		j.damaged(n, fmt.Sprintf("got %d bytes, want less than %d", size, maxLine))
 		return
 	}
+	if n == 1 { // an editor may have put a byte order mark before it
+		line = bytes.TrimPrefix(line, []byte("\ufeff"))
+	}
 	if len(bytes.TrimSpace(line)) == 0 {
 		return
 	}

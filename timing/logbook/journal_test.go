@@ -19,6 +19,18 @@ import (
 
 const good = `{"schema":"breakcue.journal/1","seq":1,"time":"2026-05-04T10:11:12.345Z","kind":"caveat","data":{"code":"c","message":"m"}}`
 
+// An editor of some systems saves a byte order mark before the first line: the session is not lost for it.
+func TestByteOrderMarkBeforeTheFirstLine(t *testing.T) {
+	j, err := Parse(strings.NewReader("\ufeff" + good + "\n"))
+	require.NoError(t, err)
+	assert.Empty(t, j.Damaged)
+	assert.Len(t, j.Entries, 1)
+	j, err = Parse(strings.NewReader(good + "\n\ufeff" + good + "\n"))
+	require.NoError(t, err)
+	assert.Len(t, j.Damaged, 1, "only there")
+	assert.Equal(t, Summarize(skim([]byte("\ufeff"+good+"\n"))), Summarize(Journal{Entries: j.Entries[:1]}))
+}
+
 func TestADamagedLineCostsThatLineAlone(t *testing.T) {
 	for _, c := range []struct{ bad, reason string }{
 		{`{"schema":"breakcue.journal/1","se`, "not a whole JSON object"},
