@@ -49,7 +49,6 @@ func (f *liveFlags) add(fs *pflag.FlagSet) {
 	fs.Float64Var(&f.tone, "tone", 0, "test tone in `HZ` (default: about 1000 in line, 3250 across, off the harmonics of the mains)")
 	fs.StringVar(&f.wiring, "wiring", "", wiringHelp)
 	fs.StringVar(&f.record, "record", "", "record what is heard to this WAV `FILE`")
-	fs.Lookup("channel").DefValue, fs.Lookup("tone").DefValue = "", "" // the text says it
 }
 
 // addCard adds those that a command does not share with recordings.
@@ -67,11 +66,6 @@ func (f *liveFlags) addCard(fs *pflag.FlagSet) {
 	fs.Float64Var(&f.alertLevel, "alert-level", alertUsual, "level of the beep in `DBFS`")
 	fs.IntVar(&f.alertChannel, "alert-channel", 0, "output channel of the beep, from 1 (default: 2, on another card 1)")
 	fs.BoolVar(&f.alertWhile, "alert-while-open", false, "sound for as long as the points are open")
-	for _, name := range cardFlags {
-		if d := fs.Lookup(name); d.DefValue == "0" || d.DefValue == "0s" {
-			d.DefValue = "" // the text says it
-		}
-	}
 }
 
 // cardFlags are those that addCard adds.

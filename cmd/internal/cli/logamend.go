@@ -46,14 +46,15 @@ what to what, and why. "breakcue log show" then shows the new result and every c
 What to correct is one of
   --pass "left as_found 2"   a pass, as "breakcue log show" numbers it
   --opening 5                an opening that has no reading, by its number
-  --entry 12                 any entry, as "breakcue log show --entries" numbers it
+  --entry 12                 any entry, by its number in "log show --entries"
 and how is one of
   --reading 2.03/1.98        what the dial did show
-  --place "right as_left"    another cylinder or phase (with --opening and --reading: where it belongs)
+  --place "right as_left"    another cylinder or phase; with --opening and
+                             --reading where it belongs
   --to-opening 6             another opening
   --throw-away, --bring-back take the pass out, or in again
-  --field NAME --to VALUE    any field of what was typed or told to the program; what was heard
-                             and worked out stays`,
+  --field NAME --to VALUE    any field of what was typed or told to the program;
+                             what was heard and worked out stays`,
 		Example: "  breakcue log amend 2026-05-04-1011-twin --pass \"left as_found 2\" --reading 2.31/2.28 --why \"figures swapped\"\n" +
 			"  breakcue log amend 2026-05-04 --opening 5 --place \"left as_left\" --reading 1.98 --why \"was on the paper only\"\n" +
 			"  breakcue log amend 2026-05-04 --pass \"left as_found 3\" --throw-away --why \"the dial slipped\"",

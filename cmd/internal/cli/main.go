@@ -105,6 +105,8 @@ func newRoot(env Env) *cobra.Command {
 	root.AddCommand(commands(env)...)
 	root.InitDefaultCompletionCmd()
 	addCompletions(env, root)
+	root.SetUsageTemplate(usageTemplate(root.UsageTemplate()))
+	fitHelp(root)
 	return root
 }
 

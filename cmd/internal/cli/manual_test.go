@@ -96,7 +96,7 @@ func TestThePagesAreWellFormed(t *testing.T) {
 	}
 	session := pages(t)["breakcue-session.1"]
 	assert.Contains(t, session, "\n  2.03/1.98           last reading with points closed / first with points open\n")
-	assert.Contains(t, session, "\n  # left as_found     cylinder and phase (as_found or as_left) of the readings that follow\n.fi\n")
+	assert.Contains(t, session, "\n  # left as_found     cylinder and phase (as_found or as_left) of the readings\n                      that follow\n.fi\n")
 	assert.Contains(t, session, ".TP\n\\fB\\-\\-for\\fR \\fIDURATION\\fR\n")
 	assert.Contains(t, session, ".TP\n\\fB\\-\\-resume\\fR\\fI[=STRING]\\fR\n")
 	assert.Contains(t, session, ".TP\n\\fB\\-\\-json\\fR\nprint one JSON object\n")

@@ -44,12 +44,15 @@ recording, readings come from a file (--readings FILE, or - for standard input),
 or are asked for one by one. A line is
 
   2.03/1.98           last reading with points closed / first with points open
-  2.03/               the last one with points closed alone; the next reading is the first with points open
+  2.03/               the last one with points closed alone; the next reading
+                      is the first with points open
   1.98  1,98  0.078in one reading after stopping
   1+98                revolution counter and pointer as the dial shows them
-  0.05  -0.05         on a dial zeroed at the mark: 0.05 = before the mark; -0.05 = past it, nearer TDC
+  0.05  -0.05         on a dial zeroed at the mark: 0.05 = before the mark;
+                      -0.05 = past it, nearer TDC
   -                   no reading for this opening
-  # left as_found     cylinder and phase (as_found or as_left) of the readings that follow`,
+  # left as_found     cylinder and phase (as_found or as_left) of the readings
+                      that follow`,
 		Example: "  breakcue session --engine twin.toml --dial dial.toml\n" +
 			"  breakcue session --resume\n" +
 			"  breakcue session --engine twin.toml --dial dial.toml --input take-01.wav --readings readings.txt",

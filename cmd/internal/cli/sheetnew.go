@@ -24,7 +24,8 @@ an answer that cannot be is refused with the reason, and asked for again. At the
 
   Enter     takes what stands in square brackets
   1 2 3     choose from a list
-  54  54,5  a number in the unit that the question names; 2.125in or 79 thou brings its own
+  54  54,5  a number in the unit that the question names; 2.125in or 79 thou
+            brings its own
   <         goes back to the question before; on a number pad / does the same
   -         leaves out what may be left out
 

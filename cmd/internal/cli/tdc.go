@@ -32,15 +32,19 @@ func newTDC(env Env) *cobra.Command {
 By itself it tells what is needed, why, and how it is done. Then it takes what was read:
 
   --forwards LIST, --backwards LIST
-      readings of the dial where its pointer stands and turns round, the crank rocked over the top forwards and
-      backwards. Good for a timing specified as travel.
+      readings of the dial where its pointer stands and turns round, the crank
+      rocked over the top forwards and backwards. Good for a timing specified as
+      travel.
   --heights "HEIGHT: BEFORE AFTER; ..."
-      a degree wheel read at the same height on the dial before and after TDC. Good for degrees. Behind AFTER stands
-      how the crank was turned up to the readings: "forwards" (when left out), "backwards", or best "rising": the
-      piston coming up to both, so forwards before TDC and backwards after it. Then play and hysteresis drop out.
+      a degree wheel read at the same height on the dial before and after TDC.
+      Good for degrees. Behind AFTER stands how the crank was turned up to the
+      readings: "forwards" (when left out), "backwards", or best "rising": the
+      piston coming up to both, so forwards before TDC and backwards after it.
+      Then play and hysteresis drop out.
   --points FILE
-      wheel and dial read together, a point a line, at any four or more places on both sides of TDC, each with its
-      way of turning as above. The exact curve of the crank is fitted to them.
+      wheel and dial read together, a point a line, at any four or more places
+      on both sides of TDC, each with its way of turning as above. The exact
+      curve of the crank is fitted to them.
 
 Dial readings say how far the piston stands below the dial's zero, as 0.37, or counter and pointer, as 0+37. For --heights
 the zero must stand where the dial sheet says (without a sheet, at the highest reading). The wheel must sit on the crank
