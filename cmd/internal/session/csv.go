@@ -135,7 +135,11 @@ func (c cells) number(x *float64) string {
 		return ""
 	}
 	const places = 1e9
-	return c.decimal(strconv.FormatFloat(math.Round(*x*places)/places+0, 'f', -1, 64))
+	rounded := math.Round(*x*places)/places + 0
+	if math.IsInf(rounded, 0) { // so large that a damaged journal alone can hold it, and that it has no decimals
+		rounded = *x
+	}
+	return c.decimal(strconv.FormatFloat(rounded, 'f', -1, 64))
 }
 
 func (c cells) end(interval *[2]float64, i int) string {

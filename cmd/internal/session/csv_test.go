@@ -87,3 +87,12 @@ func TestNoTextBecomesAFormula(t *testing.T) {
 		assert.Equal(t, want[1], cells{comma: true}.reading(in), in)
 	}
 }
+
+// A damaged journal can hold any number that JSON has.
+func TestNoCellIsInfinite(t *testing.T) {
+	for _, x := range []float64{1e308, -1e308, 1e300} {
+		back, err := strconv.ParseFloat(cells{}.number(&x), 64)
+		require.NoError(t, err)
+		assert.InEpsilon(t, x, back, 1e-15) // the shortest text that reads back as the same number
+	}
+}
