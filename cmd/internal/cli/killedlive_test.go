@@ -134,6 +134,7 @@ func startStepped(t *testing.T, root string) *liveJob {
 	require.NoError(t, err)
 	l.in = in
 	require.NoError(t, l.cmd.Start())
+	t.Cleanup(func() { _ = l.cmd.Process.Kill() })   // of a test that failed
 	for _, f := range []*os.File{told, tell, errs} { // these are the program's alone: their ends are seen
 		f.Close()
 	}
