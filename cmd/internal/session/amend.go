@@ -255,7 +255,7 @@ func (c *Corrector) Read(to *Correction, text string) error {
 	if err != nil {
 		return err
 	}
-	if err := c.Set(to, "text", text); err != nil {
+	if err := c.Set(to, "text", strings.TrimSpace(text)); err != nil {
 		return err
 	}
 	if was.Unusable != "" && unusableBecause(c.b.sheets.Setup, was.Text) != "" {
