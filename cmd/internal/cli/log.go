@@ -56,9 +56,13 @@ func logCommand(command, dir string) string {
 	return "breakcue log " + command
 }
 
-// typed is a name as it is typed in a command line: in quotes when it has spaces.
+// typed is a name as it is typed in a command line: in quotes when it has spaces or other characters that a shell takes for
+// its own.
 func typed(name string) string {
-	if strings.Contains(name, " ") {
+	switch {
+	case strings.ContainsAny(name, "\"$`!"): // these a shell takes for its own between double quotes too
+		return "'" + strings.ReplaceAll(name, "'", `'\''`) + "'"
+	case name == "", strings.ContainsAny(name, " \t'&|;<>()*?[]#~{}"):
 		return `"` + name + `"`
 	}
 	return name
