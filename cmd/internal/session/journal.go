@@ -100,7 +100,7 @@ func waiting(entries []logbook.Entry) (half logbook.LastClosed, waits bool) {
 		case logbook.LastClosed:
 			half, waits = d, true
 		case logbook.Reading:
-			waits = false
+			waits = waits && d.Unusable != "" && d.Text != timing.NoReading
 		}
 	}
 	return half, waits

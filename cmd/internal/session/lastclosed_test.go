@@ -28,6 +28,7 @@ func TestLastClosedWaitsForItsFirstOpen(t *testing.T) {
 		{"a whole one comes instead", "2.03/\n2.05/2.00\n1.98", []string{"2.05/2.00", "1.98"}, 2},
 		{"none was read", "2.03/\n-\n1.98", []string{"-", "1.98"}, 1},
 		{"the wrong way round, then right", "2.03/\n2.10\n2.00", []string{"2.03/2.10", "2.03/2.00"}, 1},
+		{"with the slash again", "2.03/\n/1.98", []string{"2.03/1.98"}, 1},
 		{"no number", "about/\n1.98", []string{"1.98"}, 1},
 		{"beyond the dial", "12.5/\n1.98", []string{"1.98"}, 1},
 		{"counter and pointer", "2+03/\n1+98", []string{"2+03/1+98"}, 1},
@@ -54,6 +55,8 @@ func TestLastClosedAloneIsTold(t *testing.T) {
 	r := reported(t, dir)
 	require.Contains(t, codes(r.Caveats), "last_closed_alone")
 	assert.Contains(t, printed(t, r, false), `"2.02/", left, as found, was typed`)
+	dir, _, _ = recorded(t, 2, "2.02/\nabout")
+	assert.Contains(t, codes(reported(t, dir).Caveats), "last_closed_alone", "what came after it cannot be used")
 	dir, _, _ = recorded(t, 2, "2.02/\n1.98")
 	assert.NotContains(t, codes(reported(t, dir).Caveats), "last_closed_alone")
 }

@@ -112,6 +112,9 @@ func (r *Recorder) Reading(t Typed) (unusable string, err error) {
 		return r.lastClosed(t)
 	}
 	text := strings.TrimSpace(t.Text)
+	if r.half.Text != "" {
+		text = strings.TrimPrefix(text, "/") // the second half as some write it: "/1.98"
+	}
 	if t.Place != r.half.Place || text == timing.NoReading || strings.Contains(text, "/") {
 		r.half = Typed{}
 	}
