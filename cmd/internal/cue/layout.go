@@ -94,9 +94,9 @@ func (v View) rows(now time.Time, width int, promptIsBig bool) []row {
 	}
 	add(v.sentence(now), strong, 2, 3)
 	add(v.Advice, plain, 5, 9)
-	add(v.Note, plain, 7, 11)
+	add(v.Note, plain, 6, 10) // what has just happened goes before the keys, which are there again with the next opening
 	add(v.Health, plain, 8, 12)
-	add(v.Keys, plain, 6, 10)
+	add(v.Keys, plain, 7, 11)
 	return rows
 }
 
