@@ -181,7 +181,8 @@ func printFooter(w io.Writer, j logbook.Journal) {
 	for _, e := range entries {
 		switch d := e.Data.(type) {
 		case logbook.Amend:
-			fmt.Fprintf(w, "entry %d corrected by %s:%s: %s\n", d.Seq, session.Printable(d.Who), amendWords(d, " %s from %s to %s"), session.Printable(d.Why))
+			fmt.Fprintf(w, "entry %d corrected by %s on %s:%s: %s\n", d.Seq, session.Printable(d.Who),
+				e.Time.Format("2006-01-02 15:04"), amendWords(d, " %s from %s to %s"), session.Printable(d.Why))
 		case logbook.Take:
 			end = notEnded // gone on with
 		case logbook.End:
