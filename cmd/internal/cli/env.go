@@ -6,6 +6,7 @@ import (
 	"os"
 	"time"
 
+	"github.com/gdamore/tcell/v2"
 	"golang.org/x/term"
 )
 
@@ -16,6 +17,8 @@ type Env struct {
 	Out, Err io.Writer
 	// InTTY and OutTTY tell whether In is a keyboard and Out a screen.
 	InTTY, OutTTY bool
+	// Screen is drawn on in place of the terminal; nil outside of tests.
+	Screen tcell.Screen
 	// Getenv reads the environment.
 	Getenv func(string) string
 	// Now is the wall clock, for the dates in logs; it never times an edge.

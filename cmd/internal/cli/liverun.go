@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"math"
 	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -144,7 +145,7 @@ func (r *liveRun) show(v liveView) error {
 	case v.silent:
 		r.lines = r.linesIf(v.ask)
 	case env.OutTTY && env.InTTY && !r.flags.plain:
-		screen, err := cue.OpenScreen(cue.Options{Getenv: env.Getenv, Now: env.Now, Shown: r.delays.shown})
+		screen, err := cue.OpenScreen(cue.Options{Getenv: env.Getenv, Now: env.Now, Shown: r.delays.shown, Screen: env.Screen})
 		if err != nil {
 			return &Failure{Code: ExitFailed, Err: err, Hint: "try --plain"}
 		}
@@ -301,7 +302,7 @@ func (r *liveRun) record(block []float32) error {
 		r.take.Mark(from, listensFrom)
 	}
 	at := r.hear.seconds(r.take.Frames() - r.take.Missing()).Truncate(time.Second)
-	r.hear.view.Record = fmt.Sprintf("recording %s %d:%02d", r.flags.record, int(at.Minutes()), int(at.Seconds())%60)
+	r.hear.view.Record = fmt.Sprintf("recording %s %d:%02d", filepath.Base(r.flags.record), int(at.Minutes()), int(at.Seconds())%60)
 	return nil
 }
 
