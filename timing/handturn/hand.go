@@ -50,6 +50,8 @@ const (
 	step     = 0.002 // mean time between two chances for parting contacts to make or break [s]
 	slice    = 0.05  // time for which a speed is kept [s]
 	longStep = 0.01  // [s]
+	// shortStep is the shortest step [s].
+	shortStep = 1e-6
 )
 
 func (e *engine) stage(st Stage) (StageRun, error) {
@@ -123,8 +125,12 @@ func (e *engine) turn(to, speed float64) {
 		for end := e.now + slice; e.now < end && e.crank != to; {
 			dt := min(longStep, step*(0.05+e.rng.ExpFloat64()))
 			if left := (to - e.crank) / v; dt >= left {
-				// The last step ends exactly at the target; no shorter than a microsecond, so that time always passes.
-				e.now += max(left, 1e-6)
+				// The last step ends exactly at the target; no shorter than a microsecond, so that time always passes. One that is
+				// made longer is slower than the rest, so the path has a point before it.
+				if left < shortStep {
+					e.note()
+				}
+				e.now += max(left, shortStep)
 				e.crank = to
 			} else {
 				e.now += dt
@@ -175,7 +181,12 @@ func (e *engine) rest() {
 	e.note()
 }
 
-func (e *engine) note() { e.path = append(e.path, Point{e.now, timing.Angle(-e.crank)}) }
+// note adds a point to the path, once for each instant.
+func (e *engine) note() {
+	if n := len(e.path); n == 0 || e.path[n-1].At < e.now {
+		e.path = append(e.path, Point{e.now, timing.Angle(-e.crank)})
+	}
+}
 
 // factor returns a random number of mean 1, never near or below 0.
 func (e *engine) factor() float64 { return max(0.1, 1+e.Hand.Unsteady*e.rng.NormFloat64()) }

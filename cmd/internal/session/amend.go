@@ -196,7 +196,8 @@ func (c *Corrector) data(of Correction) (logbook.Data, error) {
 		j.Entries = append(j.Entries, logbook.Entry{Seq: int64(i + 2), Data: logbook.Amend{Seq: 1, Field: change.Field, To: change.To}})
 	}
 	after, problems := j.Current()
-	for _, p := range problems { // its numbers are those of this small journal
+	if len(problems) > 0 { // its numbers are those of this small journal
+		p := problems[0]
 		if inner := errors.Unwrap(p); inner != nil {
 			p = inner
 		}
