@@ -1,6 +1,9 @@
 package timing
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Zeroing says what became of the dial between two results.
 type Zeroing uint8
@@ -12,7 +15,7 @@ const (
 )
 
 // Difference returns how much farther before top dead centre the points open in one result than in the other, both of one
-// Evaluate. What is wrong in both alike cancels: of the dial's error only what it may be between two near places is left, of
+// Evaluate of s. What is wrong in both alike cancels: of the dial's error only what it may be between two near places is left, of
 // the angles of plunger and crown only their effect on the difference, and of its zero nothing if it was not set anew. An
 // unknown result gives an unknown difference.
 func (s Setup) Difference(to, from Result, z Zeroing) Estimate[Length] {
@@ -20,32 +23,36 @@ func (s Setup) Difference(to, from Result, z Zeroing) Estimate[Length] {
 		return Estimate[Length]{}
 	}
 	a, b := to.evidence, from.evidence
-	d, known := s.Dial, math.Inf(1)
-	c := 1 / d.Ratio()
+	c := 1 / s.Dial.Ratio()
+	common := []string{scatterOfPasses, assumedLag, limitOfError, plungerAngle, crownSlope}
+	if z == SameZero {
+		common = append(common, zeroOfDial)
+	}
+	parts := both(to, from, common...)
+	// Scatter and lag are known from the same passes, so they are worked out for the two together.
 	share := a.own.share() - b.own.share()
 	variance := a.sd*a.sd/float64(a.own.n()) + b.sd*b.sd/float64(b.own.n())
 	if a.lag.measured {
 		variance += share * share * (a.sd*a.sd + b.sd*b.sd) / 2 / a.lag.weight
+	} else {
+		parts = append(parts, Component{Name: assumedLag, U: c * math.Abs(share) * a.lag.half / math.Sqrt(3), DF: math.Inf(1), Shape: Rectangular})
 	}
-	movement := a.own.mean - b.own.mean
-	parts := []Component{
-		{Name: "scatter of the passes", U: c * math.Sqrt(variance), DF: a.df},
-		{Name: "dial, limit of error between near places", U: c * float64(d.ErrorWithin(Length(math.Abs(movement)))) / math.Sqrt(3), DF: known, Shape: Rectangular},
-	}
-	for _, one := range []evidence{a, b} { // each mean has its own
-		parts = append(parts,
-			Component{Name: "brackets that lie alike", U: c * one.alike(one.own.n()), DF: known, Shape: Rectangular},
-			Component{Name: "dial, graduation", U: c * float64(d.Graduation) / math.Sqrt(12), DF: known, Shape: Rectangular},
-			Component{Name: "extension, give", U: c * float64(d.ExtensionGive) / math.Sqrt(3), DF: known, Shape: Rectangular})
-		if z == ZeroedAnew {
-			parts = append(parts, Component{Name: "zero of the dial", U: c * d.zeroU(), DF: known})
-		}
-	}
-	if !a.lag.measured {
-		parts = append(parts, Component{Name: "lag after stopping, assumed", U: c * math.Abs(share) * a.lag.half / math.Sqrt(3), DF: known, Shape: Rectangular})
-	}
-	parts = append(parts, d.angles(movement)...)
+	parts = append(parts, Component{Name: scatterOfPasses, U: c * math.Sqrt(variance), DF: a.df})
+	parts = append(parts, s.Dial.near(a.own.mean-b.own.mean)...)
 	return newEstimate(to.Travel.Value-from.Travel.Value, parts, min(to.Error.N, from.Error.N))
+}
+
+// both returns what is in the budgets of two results, each part for itself, without those named.
+func both(a, b Result, without ...string) []Component {
+	return slices.DeleteFunc(slices.Concat(a.Budget, b.Budget), func(p Component) bool { return slices.Contains(without, p.Name) })
+}
+
+// near lists what one dial makes uncertain in the difference of two travels that the plunger's movement y shows [mm of
+// travel]: its limit of error between two near places, and the effect of the angles on the difference.
+func (d Dial) near(y float64) []Component {
+	within := float64(d.ErrorWithin(Length(y))) / d.Ratio()
+	return append(d.angles(y),
+		Component{Name: "dial, limit of error between near places", U: within / math.Sqrt(3), DF: math.Inf(1), Shape: Rectangular})
 }
 
 // Spread is how far the cylinders of an engine lie apart.

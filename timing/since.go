@@ -1,10 +1,5 @@
 package timing
 
-import (
-	"math"
-	"slices"
-)
-
 // Since returns how much farther before top dead centre the points open in a result of s than they did in one of an earlier
 // session. The two are not of one Evaluate: another day, perhaps another hand, and the dial set to zero anew.
 // So whatever is in the budget of either counts as independent of the other: scatter, zero, graduation, give, brackets that lie
@@ -18,15 +13,9 @@ func (s Setup) Since(now, then Result, sameDial bool) Estimate[Length] {
 	if !now.Error.Known() || !then.Error.Known() {
 		return Estimate[Length]{}
 	}
-	parts := slices.Concat(now.Budget, then.Budget)
+	parts := both(now, then)
 	if sameDial {
-		movement := now.evidence.own.mean - then.evidence.own.mean
-		parts = slices.DeleteFunc(parts, func(p Component) bool {
-			return slices.Contains([]string{limitOfError, plungerAngle, crownSlope}, p.Name)
-		})
-		within := float64(s.Dial.ErrorWithin(Length(math.Abs(movement)))) / s.Dial.Ratio()
-		parts = append(parts, Component{Name: "dial, limit of error between near places", U: within / math.Sqrt(3), DF: math.Inf(1), Shape: Rectangular})
-		parts = append(parts, s.Dial.angles(movement)...)
+		parts = append(both(now, then, limitOfError, plungerAngle, crownSlope), s.Dial.near(now.evidence.own.mean-then.evidence.own.mean)...)
 	}
 	return newEstimate(now.Travel.Value-then.Travel.Value, parts, min(now.Error.N, then.Error.N))
 }

@@ -59,11 +59,14 @@ func (e evidence) alike(n int) float64 {
 	return math.Sqrt(max(0, (e.own.reading-e.own.variance)/2-e.sd*e.sd/float64(n)))
 }
 
-// Parts of a budget in which one dial is wrong alike in two results: its error over the whole range and the angles.
+// Parts of a budget that two results of one dial or of one hand do not have each for itself.
 const (
-	limitOfError = "dial, limit of error"
-	plungerAngle = "plunger angle"
-	crownSlope   = "crown slope"
+	scatterOfPasses = "scatter of the passes"
+	limitOfError    = "dial, limit of error"
+	zeroOfDial      = "zero of the dial"
+	plungerAngle    = "plunger angle"
+	crownSlope      = "crown slope"
+	assumedLag      = "lag after stopping, assumed"
 )
 
 // budget lists what would make the mean travel of n passes uncertain [mm of travel], df the degrees of freedom of their
@@ -72,11 +75,11 @@ func (e evidence) budget(d Dial, n int, df float64) []Component {
 	c := 1 / d.Ratio()
 	known := math.Inf(1)
 	parts := []Component{
-		{"scatter of the passes", c * e.typeA(n), df, Bell,
+		{scatterOfPasses, c * e.typeA(n), df, Bell,
 			fmt.Sprintf("two more passes, which would make it about %.3f mm; a slower approach in smaller steps", c*e.typeA(n+2))},
 		{limitOfError, c * float64(d.MaxError) / math.Sqrt(3), known, Rectangular, "the dial's own certificate, as max_error in its sheet"},
 		{"dial, graduation", c * float64(d.Graduation) / math.Sqrt(12), known, Rectangular, "a dial of finer graduation"},
-		{"zero of the dial", c * d.zeroU(), known, Bell, "several reversals at top dead centre; a dial of finer graduation"},
+		{zeroOfDial, c * d.zeroU(), known, Bell, "several reversals at top dead centre; a dial of finer graduation"},
 	}
 	if u := e.alike(n); u > 0 {
 		parts = append(parts, Component{"brackets that lie alike", c * u, known, Rectangular, "smaller steps, from another place in each pass"})
@@ -86,7 +89,7 @@ func (e evidence) budget(d Dial, n int, df float64) []Component {
 	}
 	parts = append(parts, d.angles(e.own.mean)...)
 	if share := e.own.share(); share > 0 && !e.lag.measured {
-		parts = append(parts, Component{"lag after stopping, assumed", c * share * e.lag.half / math.Sqrt(3), known, Rectangular,
+		parts = append(parts, Component{assumedLag, c * share * e.lag.half / math.Sqrt(3), known, Rectangular,
 			"type last closed / first open, as 2.03/1.98"})
 	}
 	return parts
