@@ -42,19 +42,6 @@ func (p Population) belief() belief {
 	return b
 }
 
-// inverseChiSquare returns the belief that sigma² is nu s0² over a chi-square variable with nu degrees of freedom.
-func inverseChiSquare(nu float64, s0 timing.Angle) belief {
-	var b belief
-	const least, most, n = 0.1, 100.0, 4 * sigmas // of s0: the tail is long
-	for i := range n {
-		sigma := float64(s0) * least * math.Pow(most/least, float64(i)/(n-1))
-		x := float64(s0) / sigma
-		b.sigma = append(b.sigma, sigma)
-		b.weight = append(b.weight, math.Pow(x, nu)*math.Exp(-nu*x*x/2))
-	}
-	return b
-}
-
 // censored holds the ranges in which the openings of a series lie [mm of plunger movement]: an opening in a bracket is
 // not seen, only that it lies inside.
 type censored struct{ lo, hi []float64 }

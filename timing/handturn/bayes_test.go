@@ -42,6 +42,19 @@ func TestPhi(t *testing.T) {
 	}
 }
 
+// inverseChiSquare returns the belief that sigma² is nu s0² over a chi-square variable with nu degrees of freedom.
+func inverseChiSquare(nu float64, s0 timing.Angle) belief {
+	var b belief
+	const least, most, n = 0.1, 100.0, 4 * sigmas // of s0: the tail is long
+	for i := range n {
+		sigma := float64(s0) * least * math.Pow(most/least, float64(i)/(n-1))
+		x := float64(s0) / sigma
+		b.sigma = append(b.sigma, sigma)
+		b.weight = append(b.weight, math.Pow(x, nu)*math.Exp(-nu*x*x/2))
+	}
+	return b
+}
+
 // coreDF and coreScatter are what package timing believes of the scatter before it has seen any.
 const (
 	coreDF                   = 2

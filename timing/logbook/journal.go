@@ -107,6 +107,17 @@ func readLine(br *bufio.Reader, buf []byte) (line []byte, size int, err error) {
 	}
 }
 
+// Later returns how many entries a later version of the program wrote, which this one cannot read.
+func (j Journal) Later() int {
+	n := 0
+	for _, e := range j.Entries {
+		if _, is := e.Data.(Other); is {
+			n++
+		}
+	}
+	return n
+}
+
 // Begin returns the first Begin of the journal, and whether there is one.
 func (j Journal) Begin() (Begin, bool) {
 	for _, e := range j.Entries {

@@ -33,12 +33,9 @@ type Summary struct {
 
 // Folders returns the session folders in root, by name: those with a journal. A root that does not exist holds none.
 func Folders(root string) ([]string, error) {
-	names, err := os.ReadDir(root)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
-	}
+	names, err := namesIn(root)
 	if err != nil {
-		return nil, fmt.Errorf("logbook: %w", err)
+		return nil, err
 	}
 	var dirs []string
 	for _, n := range names {
@@ -50,16 +47,25 @@ func Folders(root string) ([]string, error) {
 	return dirs, nil
 }
 
-// List returns the sessions in root, oldest first. Folders without a journal are passed over. A root that does not exist
-// holds no sessions. The journals are skimmed: the sheets in Begin stay empty, and damage within a line that no Summary needs
-// goes unnoticed; Check tells of all.
-func List(root string) ([]Summary, error) {
+// namesIn returns what is in root; one that does not exist holds nothing.
+func namesIn(root string) ([]fs.DirEntry, error) {
 	names, err := os.ReadDir(root)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
 	if err != nil {
 		return nil, fmt.Errorf("logbook: %w", err)
+	}
+	return names, nil
+}
+
+// List returns the sessions in root, oldest first. Folders without a journal are passed over. A root that does not exist
+// holds no sessions. The journals are skimmed: the sheets in Begin stay empty, and damage within a line that no Summary needs
+// goes unnoticed; Check tells of all.
+func List(root string) ([]Summary, error) {
+	names, err := namesIn(root)
+	if err != nil {
+		return nil, err
 	}
 	all := make([]*Summary, len(names))
 	var next atomic.Int64

@@ -170,13 +170,7 @@ func noteDamage(env Env, id string, damaged []logbook.DamagedLine) {
 // version of the program wrote.
 func noteJournal(env Env, id string, j logbook.Journal) {
 	noteDamage(env, id, j.Damaged)
-	later := 0
-	for _, e := range j.Entries {
-		if _, is := e.Data.(logbook.Other); is {
-			later++
-		}
-	}
-	if later > 0 {
+	if later := j.Later(); later > 0 {
 		note(env, "%s: %s written by a later version of breakcue, and passed over here", id, pump.Count(later, "entry was", "entries were"))
 	}
 }

@@ -53,13 +53,7 @@ func build(j logbook.Journal) (*builder, error) {
 	for _, p := range problems {
 		b.caveat("amendment", "%v; it is left out", p)
 	}
-	later := 0
-	for _, e := range entries {
-		if _, is := e.Data.(logbook.Other); is {
-			later++
-		}
-	}
-	if later > 0 {
+	if later := j.Later(); later > 0 {
 		b.caveat("later_version", "%s of the journal, written by a later version of the program, cannot be read by this one: what is said here may not be all", pump.Count(later, "entry", "entries"))
 	}
 	for _, d := range j.Damaged {
