@@ -94,6 +94,10 @@ func decodeData(w wire, strict bool) (Data, error) {
 			return into[Reading](w.Data, strict)
 		case "last_closed":
 			return into[LastClosed](w.Data, strict)
+		case "step":
+			return into[Step](w.Data, strict)
+		case "tick":
+			return into[Tick](w.Data, strict)
 		case "caveat":
 			return into[Caveat](w.Data, strict)
 		case "result":

@@ -13,7 +13,7 @@ const Schema = "breakcue.journal/1"
 type Entry struct {
 	Seq  int64     // counts from 1 in a session; an Amend names an entry by it
 	Time time.Time // wall clock, to the millisecond
-	Data Data      // Begin, Take, Place, Opening, Closing, Reading, LastClosed, Caveat, Result, Amend, End or Other
+	Data Data      // Begin, Take, Place, Opening, Closing, Reading, LastClosed, Step, Tick, Caveat, Result, Amend, End or Other
 }
 
 // Data is what an entry says. The types of this package that implement it are all there are.
@@ -110,6 +110,29 @@ type LastClosed struct {
 	Unusable string `json:"unusable,omitempty"` // why it cannot be completed; empty when it can
 }
 
+// Step says where in the job the work stands: the entries after it belong to this step. A journal without any was kept by
+// somebody who needed no guide.
+type Step struct {
+	Step  string    `json:"step"` // as in the list of steps: "make_safe", "measure/left/as_found"
+	State StepState `json:"state"`
+}
+
+// StepState is what became of a step.
+type StepState string
+
+// The states of a step.
+const (
+	StepBegun   StepState = "begun"   // for the first time, or once more
+	StepDone    StepState = "done"    // all of it
+	StepSkipped StepState = "skipped" // wanted so
+)
+
+// Tick says that one thing of a step was done.
+type Tick struct {
+	Step string `json:"step"`
+	Item string `json:"item"` // as it was shown
+}
+
 // Caveat is something that a reader of the figures must know.
 type Caveat struct {
 	Code    string `json:"code"`
@@ -151,6 +174,8 @@ func (Opening) Kind() string    { return "opening" }
 func (Closing) Kind() string    { return "closing" }
 func (Reading) Kind() string    { return "reading" }
 func (LastClosed) Kind() string { return "last_closed" }
+func (Step) Kind() string       { return "step" }
+func (Tick) Kind() string       { return "tick" }
 func (Caveat) Kind() string     { return "caveat" }
 func (Result) Kind() string     { return "result" }
 func (Amend) Kind() string      { return "amend" }

@@ -47,7 +47,8 @@ func everything() []Data {
 func TestEveryKindComesBackAsWritten(t *testing.T) {
 	w := create(t, filepath.Join(t.TempDir(), "not", "there", "yet"), "Twin, left & right")
 	var want []Entry
-	for _, d := range append(everything(), LastClosed{Text: "2.03/", Cylinder: "left", Phase: AsLeft, Unusable: "why"}) {
+	for _, d := range append(everything(), LastClosed{Text: "2.03/", Cylinder: "left", Phase: AsLeft, Unusable: "why"},
+		Step{Step: "make_safe", State: StepDone}, Tick{Step: "put_together", Item: "plugs in, their leads on"}) {
 		e, err := w.Append(d)
 		require.NoError(t, err)
 		want = append(want, e)

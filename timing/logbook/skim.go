@@ -79,7 +79,7 @@ func skimLine(line []byte) (e Entry, wanted, ok bool) {
 	case "end":
 		e.Data = End{}
 		return e, true, true
-	case "place", "closing", "last_closed", "caveat", "result":
+	case "place", "closing", "last_closed", "step", "tick", "caveat", "result":
 		return e, false, true
 	}
 	return Entry{}, false, false

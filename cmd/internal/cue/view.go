@@ -32,6 +32,26 @@ type View struct {
 	Record  string // "recording take.wav 0:12"
 	Keys    string // what the keys do
 
+	// Page, where its Title is not empty, takes the place of the big words, the picture and the number: there is something to be
+	// read. What is known of the points shrinks to a row.
+	Page Page
+	// Task is the one thing to do now while the big words are shown; empty: nothing.
+	Task string
+	// Result is the newest result in a few big letters, "0.28 EARLY". It is shown where the reading is typed, until one is.
+	Result string
+
 	// Prompt is what a reading is asked with; empty: nothing is asked. Typed is what was typed up to now.
 	Prompt, Typed string
+}
+
+// Page is a page to read: a step of the job with its items, or a choice.
+type Page struct {
+	Title  string
+	At, Of int // it is the At-th of so many, counted from 1; 0: it is none of them
+	// Items are what is on it, one a line: "! " begins a caution, "[ ] " and "[x] " what is to be done and what is done, a digit and
+	// a blank a choice.
+	Items string
+	// Current is the index, from 0, of the item that is dealt with now: it stands out and is always on the screen, whole where there
+	// is room. Out of range: none.
+	Current int
 }

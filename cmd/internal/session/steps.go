@@ -18,7 +18,22 @@ type Step struct {
 	Care  []string `json:"care"` // the dangers that belong here
 	// Refit names what this step takes off or puts in, in its order, and what must become of it before the engine runs.
 	Refit []string `json:"refit"`
+	// Work is how the step is done.
+	Work Work `json:"work"`
+	// Place is the cylinder and phase that it deals with; empty where it is about the whole engine.
+	Place logbook.Place `json:"-"`
 }
+
+// Work is how a step is done, beyond reading what there is to do.
+type Work string
+
+// The kinds of work.
+const (
+	ByList  Work = "list"    // one thing after the other
+	ByWatch Work = "watch"   // with the eyes on whether the points are open
+	ByRead  Work = "measure" // dial readings are typed: here alone an opening counts as a pass
+	ByTick  Work = "tick"    // as by list, but each thing must be ticked by itself before the session closes
+)
 
 // Steps returns the whole job for an engine and a dial, from first to last. Before a plate is moved every cylinder is
 // measured as found, because the base plate moves all sets of points; the gap comes before the timing, because it moves it.
@@ -61,7 +76,7 @@ func (p *planner) add(id, title string, do []string, care ...string) *Step {
 	if care == nil {
 		care = []string{}
 	}
-	p.steps = append(p.steps, Step{ID: id, Title: title, Do: do, Care: care, Refit: []string{}})
+	p.steps = append(p.steps, Step{ID: id, Title: title, Do: do, Care: care, Refit: []string{}, Work: ByList})
 	return &p.steps[len(p.steps)-1]
 }
 
@@ -164,6 +179,7 @@ func (p *planner) cable() {
 		"open and close the points by hand: the screen must turn each time",
 	}, "ignition and battery stay off for as long as the cable is on",
 		"take the cable off before the engine is kicked or cranked")
+	st.Work = ByWatch
 	st.Refit = []string{"cable off, before the engine is kicked or cranked"}
 }
 
@@ -188,6 +204,7 @@ func (p *planner) tdc(cylinder string, phase logbook.Phase) {
 	st := p.add("tdc/"+cylinder+"/"+string(phase), fmt.Sprintf("TDC of cylinder %s, %s", cylinder, phase.Words()), do,
 		"never a full turn of the crank with the dial in: rock it within the dial's range",
 		"turned back, the nut on the crank may come loose: turn forward by it, backward by the wheel or the belt")
+	st.Place = logbook.Place{Cylinder: cylinder, Phase: phase}
 	st.Refit = []string{"dial out, plug hole clear"}
 }
 
@@ -210,7 +227,8 @@ func (p *planner) measure(cylinder string, phase logbook.Phase) {
 	} else {
 		title = fmt.Sprintf("measure cylinder %s as left: tightening may have moved it", cylinder)
 	}
-	p.add("measure/"+cylinder+"/"+string(phase), title, do)
+	st := p.add("measure/"+cylinder+"/"+string(phase), title, do)
+	st.Work, st.Place = ByRead, logbook.Place{Cylinder: cylinder, Phase: phase}
 }
 
 func (p *planner) gap() {
@@ -235,7 +253,7 @@ func (p *planner) set() {
 	}
 	do = append(do, fmt.Sprintf("against the cam's rotation (%s, seen from the plate's side) is earlier, with it is later", b.Cam),
 		"tighten the screws, evenly, and look whether the screen stayed as it was")
-	p.add("set", "set the timing", do)
+	p.add("set", "set the timing", do).Work = ByWatch
 }
 
 // together is the list of all that must be put back: what was done last is undone first, so that the cable is off before the
@@ -250,7 +268,7 @@ func (p *planner) together() {
 		}
 	}
 	p.add("put_together", "put it back together, and tick each", do,
-		"what holds the weights, a lead or a tool left in wrecks the engine")
+		"what holds the weights, a lead or a tool left in wrecks the engine").Work = ByTick
 }
 
 func (p *planner) start() {
