@@ -95,7 +95,7 @@ func (c *checker) sequence(i int, e Entry) {
 	case e.Seq < c.last:
 		c.add(i, false, "entry %d comes after entry %d", e.Seq, c.last)
 	case e.Seq > c.last+1+c.damagedBefore(i):
-		// A write that failed takes a number too: nothing need be missing.
+		// A write that failed and could not be taken back takes a number too: nothing need be missing.
 		c.add(i, true, "no entry has a number from %d to %d: their writing failed, or they were taken out", c.last+1, e.Seq-1)
 	}
 	c.last = max(c.last, e.Seq)

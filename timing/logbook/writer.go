@@ -3,6 +3,7 @@ package logbook
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -16,10 +17,18 @@ type Writer struct {
 	now func() time.Time
 
 	mu      sync.Mutex
-	f       *os.File
+	f       file
 	lock    *os.File
 	seq     int64
 	newline bool // the file does not end in a newline: the next entry must bring one
+}
+
+// file is what a Writer needs of the journal file; *os.File is one.
+type file interface {
+	io.WriteCloser
+	Stat() (fs.FileInfo, error)
+	Sync() error
+	Truncate(size int64) error
 }
 
 // Create makes the folder of a new session in root, and root itself when missing, and writes begin as its first entry.
@@ -99,32 +108,66 @@ func (w *Writer) Next() int64 {
 	return w.seq + 1
 }
 
-// Append writes d as the next entry and returns it once it is on the disk. Numbers in d must be finite. After an error
-// the entry may be missing or damaged in the file; the entries before and after it are not.
+// Append writes d as the next entry and returns it once it is on the disk. Numbers in d must be finite. After an error the
+// entry is not in the file: what was written of it is taken back, and the next one can be tried. Where that fails too, the
+// error says that the entry may be there, whole or in part; the entries before and after it are sound.
 func (w *Writer) Append(d Data) (Entry, error) {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	if w.f == nil {
-		return Entry{}, fmt.Errorf("logbook: session %s: %w", w.ID(), fs.ErrClosed)
-	}
-	e := Entry{Seq: w.seq + 1, Time: w.now().Truncate(time.Millisecond), Data: d}
-	line, err := encode(e)
+	e, err := w.AppendAll(d)
 	if err != nil {
 		return Entry{}, err
 	}
+	return e[0], nil
+}
+
+// AppendAll writes several entries of which none is to be there without the others, as Append does one.
+func (w *Writer) AppendAll(data ...Data) ([]Entry, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.f == nil {
+		return nil, fmt.Errorf("logbook: session %s: %w", w.ID(), fs.ErrClosed)
+	}
+	var entries []Entry
+	var lines []byte
 	if w.newline {
-		line = append([]byte{'\n'}, line...)
+		lines = append(lines, '\n')
 	}
-	w.seq++ // even when the write fails: part of the line may be in the file
-	w.newline = true
-	if _, err := w.f.Write(line); err != nil {
-		return Entry{}, fmt.Errorf("logbook: %w", err)
+	last := w.seq
+	for _, d := range data {
+		last++
+		e := Entry{Seq: last, Time: w.now().Truncate(time.Millisecond), Data: d}
+		line, err := encode(e)
+		if err != nil {
+			return nil, err
+		}
+		entries, lines = append(entries, e), append(lines, line...)
 	}
-	w.newline = false
-	if err := w.f.Sync(); err != nil {
-		return Entry{}, fmt.Errorf("logbook: %w", err)
+	before, err := w.f.Stat()
+	if err != nil {
+		return nil, fmt.Errorf("logbook: %w", err)
 	}
-	return e, nil
+	if _, err = w.f.Write(lines); err == nil {
+		err = w.f.Sync()
+	}
+	if err == nil {
+		w.seq, w.newline = last, false
+		return entries, nil
+	}
+	if left := w.takeBack(before.Size()); left != nil {
+		w.seq, w.newline = last, true
+		return nil, fmt.Errorf("logbook: %w; it may be in the file nevertheless, whole or in part, as entry %d: %w", err, last, left)
+	}
+	return nil, fmt.Errorf("logbook: %w", err)
+}
+
+// takeBack cuts the file to the size that it had before a write that failed.
+func (w *Writer) takeBack(size int64) error {
+	if err := w.f.Truncate(size); err != nil {
+		// Windows does not let a file be cut that is open for adding alone (from memory); by its name it can be.
+		if os.Truncate(filepath.Join(w.dir, FileName), size) != nil {
+			return err
+		}
+	}
+	return w.f.Sync()
 }
 
 // Close ends writing and gives the session free for others. It may be called more than once.

@@ -185,10 +185,8 @@ func (f *amendFlags) run(env Env, folder, name string) (err error) {
 	if err != nil {
 		return fail(ExitFailed, show, "%s: not corrected: %w", id, err)
 	}
-	for _, d := range data {
-		if _, err := w.Append(d); err != nil {
-			return &Failure{Code: ExitFailed, Err: err, Hint: "make room on the disk; run '" + logCommand("show "+name+" --entries", f.dir) + "' for what was written"}
-		}
+	if _, err := w.AppendAll(data...); err != nil {
+		return fail(ExitFailed, "make room on the disk and try again; run '"+logCommand("show "+name+" --entries", f.dir)+"' for what was written", "%s: not corrected: %w", id, err)
 	}
 	return f.print(env.Out, id, data, before, after)
 }
