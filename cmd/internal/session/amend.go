@@ -278,25 +278,40 @@ func (c *Corrector) Move(to *Correction, at logbook.Place) error {
 
 // Pair gives the reading of a correction to another opening; take may be 0 as in Opening.
 func (c *Corrector) Pair(to *Correction, take int, id int64) error {
-	if _, err := c.reading(*to); err != nil {
+	was, err := c.reading(*to)
+	if err != nil {
 		return err
 	}
 	take, approach, err := c.opening(take, id)
 	if err != nil {
 		return err
 	}
+	if err := c.free(*to, approach, id); err != nil {
+		return err
+	}
+	if err := c.Set(to, "take", take); err != nil {
+		return err
+	}
+	if err := c.Set(to, "opening", id); err != nil {
+		return err
+	}
+	if was.Opening == 0 && was.Unusable != "" && unusableBecause(c.b.sheets.Setup, was.Text) == "" {
+		return c.Set(to, "unusable", "") // it named an opening that there is not
+	}
+	return nil
+}
+
+// free refuses a reading for an approach that has another; id names it for people.
+func (c *Corrector) free(of Correction, approach int, id int64) error {
 	for _, s := range c.b.series {
 		for _, p := range s.passes {
-			if p.Unused == "" && p.Entry != to.Seq && c.b.of[openingKey{p.Edge.Take, p.Edge.ID}] == approach {
+			if p.Unused == "" && p.Entry != of.Seq && c.b.of[openingKey{p.Edge.Take, p.Edge.ID}] == approach {
 				return fmt.Errorf("opening %d has a reading: pass %d of %s, %s; throw that away first, or give it another opening",
 					id, p.N, s.place.Cylinder, s.place.Phase.Words())
 			}
 		}
 	}
-	if err := c.Set(to, "take", take); err != nil {
-		return err
-	}
-	return c.Set(to, "opening", id)
+	return nil
 }
 
 // ThrowAway takes a reading out of the figures.
@@ -330,6 +345,11 @@ func (c *Corrector) BringBack(to *Correction) error {
 			why = "it is not used because " + p.Unused
 		}
 		return fmt.Errorf("reading %q was not thrown away: %s", r.Text, why)
+	}
+	if at, heard := c.b.of[openingKey{r.Take, r.Opening}]; heard {
+		if err := c.free(*to, at, r.Opening); err != nil {
+			return err
+		}
 	}
 	return c.Set(to, "unusable", "")
 }

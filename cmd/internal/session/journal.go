@@ -33,10 +33,11 @@ func build(j logbook.Journal) (*builder, error) {
 	}
 	b := &builder{
 		sheets: sheets, report: newReport(begin, sheets),
-		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{},
+		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{}, apart: map[int]bool{},
 	}
 	b.report.Begun = entries[0].Time.Format(time.RFC3339)
 	b.approach(entries)
+	b.guided(entries)
 	for _, i := range b.inOrder(entries) {
 		was, _ := j.Entries[i].Data.(logbook.Reading)
 		b.reading(entries[i].Seq, entries[i].Data.(logbook.Reading), was)
@@ -146,6 +147,7 @@ type builder struct {
 	of         map[openingKey]int // index of the approach that an opening belongs to
 	read       map[int]bool       // approaches that a reading names, whatever it says
 	used       map[int]bool       // approaches that a result rests on
+	apart      map[int]bool       // approaches that began in a step that measures nothing: they await no reading
 	series     []series
 	results    []timing.Result // of the series, once they are evaluated
 	visits     []logbook.Place // of the readings, in the order of the passes
@@ -177,6 +179,7 @@ func (b *builder) approach(entries []logbook.Entry) {
 		open bool
 	}
 	at := map[name]int{}
+	apart, besides := false, map[openingKey]bool{}
 	hear := func(c Change) {
 		t, key := get(c.Take), name{openingKey{c.Take, c.ID}, c.Open}
 		if i, twice := at[key]; twice {
@@ -184,12 +187,15 @@ func (b *builder) approach(entries []logbook.Entry) {
 			return
 		}
 		at[key] = len(t.heard)
+		besides[key.openingKey] = besides[key.openingKey] || c.Open && apart
 		t.heard = append(t.heard, c)
 	}
 	for _, e := range entries {
 		switch d := e.Data.(type) {
 		case logbook.Take:
 			get(d.Take).within = d.ApproachS
+		case logbook.Step:
+			apart = !Measures(d.Step)
 		case logbook.Opening:
 			hear(Change{Open: true, Edge: d.Edge})
 		case logbook.Closing:
@@ -201,6 +207,7 @@ func (b *builder) approach(entries []logbook.Entry) {
 			for _, o := range a.Openings {
 				b.of[openingKey{o.Take, o.ID}] = len(b.approaches)
 			}
+			b.apart[len(b.approaches)] = besides[openingKey{a.Take, a.ID}]
 			b.approaches = append(b.approaches, a)
 		}
 	}
@@ -306,7 +313,16 @@ func (b *builder) sort() {
 // unpaired says which openings and readings have no partner.
 func (b *builder) unpaired() {
 	var times []string
+	var passes []Approach
 	for i, a := range b.approaches {
+		switch {
+		case b.apart[i] && !b.read[i]:
+			b.report.Steps.Openings = append(b.report.Steps.Openings, *newEdge(a))
+			continue
+		case b.apart[i]:
+			continue
+		}
+		passes = append(passes, a)
 		if !b.read[i] {
 			b.report.Unread = append(b.report.Unread, *newEdge(a))
 			which := fmt.Sprintf("number %d", a.ID)
@@ -319,7 +335,7 @@ func (b *builder) unpaired() {
 	const shifted = "readings are paired in order, so check that none before is shifted"
 	if n := len(times); n > 0 {
 		message := fmt.Sprintf("%s without a reading (%s): kept, not used; %s", count(n, "opening"), list(times), shifted)
-		if note := chatterNote(b.approaches); note != "" {
+		if note := chatterNote(passes); note != "" {
 			message += "; " + note
 		}
 		b.caveat("opening_without_reading", "%s", message)

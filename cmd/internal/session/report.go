@@ -27,8 +27,10 @@ type Report struct {
 	Shifts  []Shift  `json:"shifts"`
 	Spreads []Spread `json:"spreads"`
 	// Advice says what to move, by what is known last of each cylinder; null when nothing was measured.
-	Advice  *Advice         `json:"advice"`
-	Unread  []Edge          `json:"openings_without_reading"`
+	Advice *Advice `json:"advice"`
+	Unread []Edge  `json:"openings_without_reading"`
+	// Steps says how far the work went; a session without a guide has none.
+	Steps   *Progress       `json:"steps,omitempty"`
 	Caveats []timing.Caveat `json:"caveats"`
 }
 
@@ -142,6 +144,11 @@ func Refused(s Sheets, name, input string, caveats []timing.Caveat) Report {
 // figures returns the report without its lists of passes, openings and caveats.
 func (r Report) figures() Report {
 	r.Unread, r.Caveats = []Edge{}, []timing.Caveat{}
+	if r.Steps != nil {
+		steps := *r.Steps
+		steps.Openings = []Edge{}
+		r.Steps = &steps
+	}
 	r.Cylinders = slices.Clone(r.Cylinders)
 	for i, c := range r.Cylinders {
 		phases := slices.Clone(c.Phases)

@@ -183,12 +183,12 @@ func TestUnpairedAndUnusable(t *testing.T) {
 func TestAgainKeepsBoth(t *testing.T) {
 	dir, rec, _ := recorded(t, 2, "")
 	place := logbook.Place{Cylinder: "left", Phase: logbook.AsFound}
-	unusable, err := rec.Reading(Typed{"1.9x", place})
+	unusable, err := rec.Reading(Typed{Text: "1.9x", Place: place})
 	require.NoError(t, err)
 	assert.NotEmpty(t, unusable)
 	rec.Again()
 	for _, text := range []string{"1.98", "1.97"} {
-		unusable, err = rec.Reading(Typed{text, place})
+		unusable, err = rec.Reading(Typed{Text: text, Place: place})
 		require.NoError(t, err)
 		assert.Empty(t, unusable)
 	}
@@ -323,7 +323,7 @@ func TestJournalErrorsComeThrough(t *testing.T) {
 		f := &failing{room}
 		rec, err := NewRecorder(f, s.Setup, logbook.Take{Take: 1}, openings(1), []timing.Caveat{{}})
 		if err == nil {
-			_, err = rec.Reading(Typed{"2.03/1.98", place})
+			_, err = rec.Reading(Typed{Text: "2.03/1.98", Place: place})
 		}
 		if err == nil {
 			err = rec.Finish(Report{}, "finished")

@@ -48,6 +48,10 @@ func (r Report) Print(w io.Writer, budget bool) error {
 		p.line("")
 		p.advice(*r.Advice)
 	}
+	if r.Steps != nil {
+		p.line("")
+		p.steps(*r.Steps)
+	}
 	if len(r.Caveats) > 0 {
 		p.line("")
 		p.notes("", r.Caveats)

@@ -14,8 +14,13 @@ import (
 
 // Typed is one reading as it was typed, and where it belongs.
 type Typed struct {
-	Text  string
+	Text  string // without the number
 	Place logbook.Place
+	// Number is that of the opening it is the reading of, as the person who types sees the openings numbered; 0: none was given,
+	// or one that no opening has.
+	Number int
+
+	named bool // a number was given
 }
 
 // Typist turns lines as typed into readings:
@@ -25,6 +30,7 @@ type Typed struct {
 //	# anything else    a comment
 //	2.03/1.98          a reading, or anything meant as one; "-" for none
 //	2.03/              the first half of one
+//	3*2.03/1.98        the reading of opening 3, whatever the order
 //
 // Blank lines are passed over.
 type Typist struct {
@@ -58,7 +64,7 @@ func (t *Typist) Line(line string) (r Typed, ok bool, err error) {
 	if text == "" {
 		return Typed{}, false, nil
 	}
-	return Typed{Text: strings.ToValidUTF8(line, "\ufffd"), Place: t.Place}, true, nil
+	return numberedTyped(Typed{Text: strings.ToValidUTF8(line, "\ufffd"), Place: t.Place}), true, nil
 }
 
 // header sets the place when the words after # are a cylinder and a phase. Readings filed under the wrong place would give
@@ -159,17 +165,6 @@ func RawLines(text string, cylinders []string) []Typed {
 		}
 	}
 	return out
-}
-
-// Whole returns how many of the readings are whole: a last one with the points closed is completed by the next.
-func Whole(typed []Typed) int {
-	n := 0
-	for _, t := range typed {
-		if !IsLastClosed(t.Text) {
-			n++
-		}
-	}
-	return n
 }
 
 // LineError is a line of a file of readings that cannot be taken.

@@ -18,19 +18,19 @@ func TestReadTyped(t *testing.T) {
 		want  []Typed
 		named bool
 	}{
-		"plain":        {"# left as_found\n1.98\n", []Typed{{"1.98", at("left", logbook.AsFound)}}, true},
-		"CRLF and BOM": {"\ufeff# left as_left\r\n1.98\r\n\r\n-\r\n", []Typed{{"1.98", at("left", logbook.AsLeft)}, {"-", at("left", logbook.AsLeft)}}, true},
-		"CR alone":     {"# left as_left\r1.98\r-\r", []Typed{{"1.98", at("left", logbook.AsLeft)}, {"-", at("left", logbook.AsLeft)}}, true},
-		"no end":       {"# left as_found\n1.98", []Typed{{"1.98", at("left", logbook.AsFound)}}, true},
-		"spaces":       {"  #left   as_found \n  1.98 \n", []Typed{{"  1.98 ", at("left", logbook.AsFound)}}, true},
-		"two words":    {"# rear right as_left\n1\n", []Typed{{"1", at("rear  right", logbook.AsLeft)}}, true},
+		"plain":        {"# left as_found\n1.98\n", []Typed{{Text: "1.98", Place: at("left", logbook.AsFound)}}, true},
+		"CRLF and BOM": {"\ufeff# left as_left\r\n1.98\r\n\r\n-\r\n", []Typed{{Text: "1.98", Place: at("left", logbook.AsLeft)}, {Text: "-", Place: at("left", logbook.AsLeft)}}, true},
+		"CR alone":     {"# left as_left\r1.98\r-\r", []Typed{{Text: "1.98", Place: at("left", logbook.AsLeft)}, {Text: "-", Place: at("left", logbook.AsLeft)}}, true},
+		"no end":       {"# left as_found\n1.98", []Typed{{Text: "1.98", Place: at("left", logbook.AsFound)}}, true},
+		"spaces":       {"  #left   as_found \n  1.98 \n", []Typed{{Text: "  1.98 ", Place: at("left", logbook.AsFound)}}, true},
+		"two words":    {"# rear right as_left\n1\n", []Typed{{Text: "1", Place: at("rear  right", logbook.AsLeft)}}, true},
 		"other ways": {"# Left As-Found\n1\n#LEFT as left\n2\n# Rear-Right, as found:\n3\n# left: AsLeft\n4\n", []Typed{
-			{"1", at("left", logbook.AsFound)}, {"2", at("left", logbook.AsLeft)}, {"3", at("rear  right", logbook.AsFound)}, {"4", at("left", logbook.AsLeft)}}, true},
-		"comments":      {"# cold, 12 degrees\n#\n# left as_found\n1\n# the wind blew as ever today\n# rear wheel off, just assembled\n2\n", []Typed{{"1", at("left", logbook.AsFound)}, {"2", at("left", logbook.AsFound)}}, true},
-		"no place":      {"1.98\n# left as_left\n1\n", []Typed{{"1.98", at("left", logbook.AsFound)}, {"1", at("left", logbook.AsLeft)}}, false},
+			{Text: "1", Place: at("left", logbook.AsFound)}, {Text: "2", Place: at("left", logbook.AsLeft)}, {Text: "3", Place: at("rear  right", logbook.AsFound)}, {Text: "4", Place: at("left", logbook.AsLeft)}}, true},
+		"comments":      {"# cold, 12 degrees\n#\n# left as_found\n1\n# the wind blew as ever today\n# rear wheel off, just assembled\n2\n", []Typed{{Text: "1", Place: at("left", logbook.AsFound)}, {Text: "2", Place: at("left", logbook.AsFound)}}, true},
+		"no place":      {"1.98\n# left as_left\n1\n", []Typed{{Text: "1.98", Place: at("left", logbook.AsFound)}, {Text: "1", Place: at("left", logbook.AsLeft)}}, false},
 		"empty":         {"", nil, true},
-		"not UTF-8":     {"# left as_found\n1\xff\n", []Typed{{"1\ufffd", at("left", logbook.AsFound)}}, true},
-		"two on a line": {"# left as_found\n1.98 2.03\n", []Typed{{"1.98 2.03", at("left", logbook.AsFound)}}, true},
+		"not UTF-8":     {"# left as_found\n1\xff\n", []Typed{{Text: "1\ufffd", Place: at("left", logbook.AsFound)}}, true},
+		"two on a line": {"# left as_found\n1.98 2.03\n", []Typed{{Text: "1.98 2.03", Place: at("left", logbook.AsFound)}}, true},
 	} {
 		got, named, err := ReadTyped("r", strings.NewReader(tc.text), cylinders)
 		require.NoError(t, err, name)
@@ -40,7 +40,7 @@ func TestReadTyped(t *testing.T) {
 	one, named, err := ReadTyped("r", strings.NewReader("# as_left\n1\n"), []string{"only"})
 	require.NoError(t, err)
 	assert.True(t, named)
-	assert.Equal(t, []Typed{{"1", at("only", logbook.AsLeft)}}, one, "one cylinder needs no name")
+	assert.Equal(t, []Typed{{Text: "1", Place: at("only", logbook.AsLeft)}}, one, "one cylinder needs no name")
 
 	for text, want := range map[string]string{
 		"1.98\n# lfet as_found\n":         `r:2: cylinder, got "lfet", want one of ["left" "rear  right"] and as_found or as_left, as "# left as_found"`,
@@ -67,7 +67,7 @@ func TestReadTyped(t *testing.T) {
 func TestRawLinesKeepsWhatIsRefused(t *testing.T) {
 	left := logbook.Place{Cylinder: "left", Phase: logbook.AsLeft}
 	long := strings.Repeat("1", maxLine+1)
-	assert.Equal(t, []Typed{{"1.98", left}, {"# lfet as_left", left}, {"2.01", left}, {long[:maxLine], left}},
+	assert.Equal(t, []Typed{{Text: "1.98", Place: left}, {Text: "# lfet as_left", Place: left}, {Text: "2.01", Place: left}, {Text: long[:maxLine], Place: left}},
 		RawLines("\ufeff# left as_left\r\n1.98\r\n\r\n# lfet as_left\n2.01\n# a comment\n"+long, []string{"left", "right"}))
 	assert.Empty(t, RawLines("1.98\nRIFF\x00", []string{"left"}), "not text")
 }

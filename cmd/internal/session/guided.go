@@ -1,0 +1,131 @@
+package session
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"breakcue/timing/logbook"
+)
+
+// measurePrefix begins the names of the steps in which dial readings are typed.
+const measurePrefix = "measure/"
+
+// Measures tells whether openings heard in a step are passes: those of the steps in which dial readings are typed are, and no
+// others.
+func Measures(step string) bool { return strings.HasPrefix(step, measurePrefix) }
+
+// Progress is how far a guided session went. Steps are named by their ID, in the order of the job.
+type Progress struct {
+	Done     []string `json:"done"`
+	Skipped  []string `json:"skipped"`
+	Begun    []string `json:"begun"` // and neither done nor skipped since
+	NotBegun []string `json:"not_begun"`
+	// Ticked and NotTicked are the things that must be put back before the engine runs.
+	Ticked    []string `json:"put_back"`
+	NotTicked []string `json:"not_put_back"`
+	// Openings are those heard in the other steps than those that measure, which await no reading.
+	Openings []Edge `json:"openings_between"`
+}
+
+// ProgressOf tells how far a session went, amendments applied; ok is false for one without a guide. It is an error when the
+// journal does not say what engine and dial it is about.
+//
+// The newest state of a step holds: one that is begun again is not done until it is done again. What was ticked as put back no
+// longer holds once its list is begun again after it was done, or an earlier step is begun: that may have taken it off again.
+func ProgressOf(j logbook.Journal) (p Progress, ok bool, err error) {
+	entries, _ := j.Current()
+	sheets, _, err := sheetsOf(entries)
+	if err != nil {
+		return Progress{}, false, err
+	}
+	p, ok = progressOf(entries, sheets)
+	return p, ok, nil
+}
+
+// progressOf is ProgressOf for entries.
+func progressOf(entries []logbook.Entry, sheets Sheets) (Progress, bool) {
+	steps, err := Steps(sheets)
+	if err != nil {
+		steps = nil // written by another version: then its entries alone tell
+	}
+	var order, refit []string
+	last := 0 // place of the list of what must be put back
+	for i, st := range steps {
+		if order = append(order, st.ID); st.Work == ByTick {
+			last, refit = i, st.Do
+		}
+	}
+	state, ticked, guided := map[string]logbook.StepState{}, map[string]bool{}, false
+	for _, e := range entries {
+		switch d := e.Data.(type) {
+		case logbook.Step:
+			guided = true
+			at := slices.Index(order, d.Step)
+			if at < 0 {
+				order = append(order, d.Step)
+			}
+			again := at == last && state[d.Step] == logbook.StepDone
+			if d.State == logbook.StepBegun && at >= 0 && (at < last || again) {
+				clear(ticked)
+			}
+			state[d.Step] = d.State
+		case logbook.Tick:
+			if slices.Index(order, d.Step) == last {
+				ticked[d.Item] = true
+			}
+		}
+	}
+	p := Progress{Done: []string{}, Skipped: []string{}, Begun: []string{}, NotBegun: []string{}, Ticked: []string{}, NotTicked: []string{}, Openings: []Edge{}}
+	for _, id := range order {
+		list := &p.NotBegun
+		switch state[id] {
+		case "":
+		case logbook.StepDone:
+			list = &p.Done
+		case logbook.StepSkipped:
+			list = &p.Skipped
+		default:
+			list = &p.Begun
+		}
+		*list = append(*list, id)
+	}
+	for _, one := range refit {
+		list := &p.NotTicked
+		if ticked[one] {
+			list = &p.Ticked
+		}
+		*list = append(*list, one)
+	}
+	return p, guided
+}
+
+// guided notes how far a guided session went.
+func (b *builder) guided(entries []logbook.Entry) {
+	if p, ok := progressOf(entries, b.sheets); ok {
+		b.report.Steps = &p
+	}
+}
+
+// steps says how far the work went.
+func (p *printer) steps(s Progress) {
+	said := fmt.Sprintf("Steps: %d done", len(s.Done))
+	for _, some := range []struct {
+		ids  []string
+		what string
+	}{{s.Skipped, "skipped"}, {s.Begun, "begun but not done"}, {s.NotBegun, "not begun"}} {
+		if n := len(some.ids); n > 0 {
+			said += fmt.Sprintf("; %d %s: %s", n, some.what, strings.Join(some.ids, ", "))
+		}
+	}
+	p.sentence("", "%s.", said)
+	switch {
+	case len(s.NotTicked) > 0:
+		p.sentence("", "Not ticked as put back: %s.", strings.Join(s.NotTicked, "; "))
+	case len(s.Ticked) > 0:
+		p.sentence("", "Ticked as put back: all %d.", len(s.Ticked))
+	}
+	if n := len(s.Openings); n > 0 {
+		p.sentence("", "%s heard in other steps than those that measure: kept in the journal, no pass.", count(n, "opening"))
+	}
+}
