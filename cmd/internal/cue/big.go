@@ -13,6 +13,10 @@ func (f frame) big(v View, p at, a area, prompt bool) {
 	f.edge(p, area{a.x - 1, a.y, a.w + 2, a.h}, sides, thick)
 	a = a.inset(sides-1, thick)
 	a = f.word(v, p, a)
+	if v.Result != "" && prompt {
+		a = f.result(v, p, a)
+		prompt = false
+	}
 	if a.h < 2 || a.w < 8 {
 		return
 	}
@@ -50,7 +54,11 @@ func (f frame) word(v View, p at, a area) area {
 	}
 	letters, _ := spell(big)
 	d, ok := letters.fit(a.w, max((a.h-caption)*11/20, 4), p.coarse)
-	if !ok || a.h < 8 {
+	least := 8
+	if v.Result != "" {
+		least = caption + 4 // nothing is below it on a small screen but texts
+	}
+	if !ok || a.h < least {
 		f.bar(a.x, a.y, a.w, " "+small+" "+big, reversed)
 		return a.lower(1)
 	}
@@ -62,7 +70,7 @@ func (f frame) word(v View, p at, a area) area {
 	a = a.lower(caption)
 	f.centre(d, a.upper(d.rows()), p.coarse)
 	spare := 0
-	if a.h-d.rows() > 7 {
+	if a.h-d.rows() > 7 && v.Result == "" {
 		spare = 1
 	}
 	return a.lower(d.rows() + spare)

@@ -130,26 +130,35 @@ func cut(s string, width int) string {
 	if columns(s) <= width {
 		return s
 	}
-	room := max(width-2, 0)
-	var b strings.Builder
-	for _, r := range s {
-		if room -= columns(string(r)); room < 0 {
-			break
-		}
-		b.WriteRune(r)
-	}
-	return b.String() + ".."[:max(min(width, 2), 0)]
+	return s[:fitted(s, max(width-2, 0))] + ".."[:max(min(width, 2), 0)]
 }
 
-// wrap breaks a clean text at its blanks into rows of up to width columns. A word longer than a row is left whole.
-func wrap(s string, width int) []string {
+// wrap breaks a clean text at its blanks into rows of up to width columns, and a word longer than a row where the row ends.
+func wrap(s string, width int) []string { return wrapParts(strings.Fields(s), " ", width) }
+
+// wrapParts sets parts with gap between them into rows of up to width columns.
+func wrapParts(parts []string, gap string, width int) []string {
 	var rows []string
-	for _, word := range strings.Fields(s) {
-		if n := len(rows); n > 0 && columns(rows[n-1])+1+columns(word) <= width {
-			rows[n-1] += " " + word
-		} else {
-			rows = append(rows, word)
+	for _, part := range parts {
+		if n := len(rows); n > 0 && columns(rows[n-1])+len(gap)+columns(part) <= width {
+			rows[n-1] += gap + part
+			continue
 		}
+		for columns(part) > max(width, 2) {
+			at := fitted(part, max(width, 2))
+			rows, part = append(rows, part[:at]), part[at:]
+		}
+		rows = append(rows, part)
 	}
 	return rows
+}
+
+// fitted is how many bytes of a clean text fit into width columns.
+func fitted(s string, width int) int {
+	for i, r := range s {
+		if width -= columns(string(r)); width < 0 {
+			return i
+		}
+	}
+	return len(s)
 }

@@ -1,10 +1,6 @@
 package cue
 
-import (
-	"slices"
-	"strings"
-	"time"
-)
+import "time"
 
 // How big the letters are. A letter can be read from 200 times its height away (common practice for signs; people with
 // full sight need half of that), so 4 m take 20 mm. A terminal of 24 rows that fills a small laptop's screen (190 mm
@@ -20,102 +16,42 @@ type at struct {
 
 // paint draws v on a frame of w columns and h rows.
 func paint(v View, p at, w, h int) frame {
+	if v.Page.Title != "" {
+		return paintPage(v, p, w, h)
+	}
 	f := newFrame(w, h)
-	asked := v.Prompt != ""
-	need := bigRows(h, asked)
-	bigPrompt := asked && need >= 17 && w >= 60
-	below := v.rows(p.now, w-2, bigPrompt)
-	top := 0
-	if h >= 16 {
-		top = 1
-		f.text(1, 0, w-2, v.Heading, plain)
-		if room := w - 4 - columns(clean(v.Heading)); v.Record != "" && columns(clean(v.Record)) <= room {
-			f.text(w-1-columns(clean(v.Record)), 0, room, v.Record, plain)
-		} else {
-			below = append(below, row{text: v.Record, rank: 13})
-		}
-	} else {
-		below = append(below, row{text: v.Heading, rank: 14}, row{text: v.Record, rank: 13})
-	}
+	need := bigRows(h, v.asks(), v.Result != "")
+	bigPrompt := v.asks() && w >= 60 && (need >= 17 || v.Result != "" && need >= 13)
+	top, below := f.heading(v, v.texts(p.now, w-2, bigPrompt))
 	below = fitting(below, h-top-need)
-	y := h - len(below)
 	// Always the same rows, so that nothing big moves when a text comes or goes.
-	f.big(v, p, area{1, top, w - 2, min(need, y-top)}, bigPrompt)
-	for _, r := range below {
-		if r.look == reversed {
-			f.bar(0, y, w, " "+r.text, reversed)
-		} else {
-			f.text(1, y, w-2, r.text, r.look)
-		}
-		y++
-	}
+	f.big(v, p, area{1, top, w - 2, min(need, h-len(below)-top)}, bigPrompt)
+	f.texts(below)
 	return f
 }
 
-// bigRows is how many of h rows are kept for the big word, the picture and the number.
-func bigRows(h int, asked bool) int {
+// asks tells whether there is a place where a reading is typed.
+func (v View) asks() bool { return v.Prompt != "" || v.Result != "" }
+
+// bigRows is how many of h rows are kept for the big word, the picture and the number. A result comes with a verdict, which is
+// longer than other texts.
+func bigRows(h int, asked, result bool) int {
 	switch {
 	case h >= 36:
 		return h - 9
+	case h >= 22 && result:
+		return h - 5
 	case h >= 22 && asked:
 		return h - 4
 	case h >= 22:
 		return h - 6
+	case result:
+		return max(h-7, 1)
 	case h >= 12:
 		return h - 3
 	default:
 		return (h + 1) / 2
 	}
-}
-
-// row is one row of text. When there are too many, those of the highest rank go first.
-type row struct {
-	text string
-	look look
-	rank int
-	more bool // it goes on with the row before it
-}
-
-// rows are the rows of text below the big ones, from top to bottom.
-func (v View) rows(now time.Time, width int, promptIsBig bool) []row {
-	var rows []row
-	add := func(text string, l look, rank, rankOfMore int) {
-		for i, part := range wrap(clean(text), width) {
-			rows = append(rows, row{part, l, rank, i > 0})
-			rank = rankOfMore
-		}
-	}
-	if v.Warning != "" {
-		add("! WARNING: "+v.Warning, reversed, 1, 4)
-	}
-	if v.Prompt != "" && !promptIsBig {
-		add(v.Prompt, strong, 1, 4)
-		rows = append(rows, row{"> " + clean(v.Typed) + "_", strong, 0, false})
-	}
-	add(v.sentence(now), strong, 2, 3)
-	add(v.Advice, plain, 5, 9)
-	add(v.Note, plain, 6, 10) // what has just happened goes before the keys, which are there again with the next opening
-	add(v.Health, plain, 8, 12)
-	add(v.Keys, plain, 7, 11)
-	return rows
-}
-
-// fitting leaves up to n rows. A text that has lost its end says so.
-func fitting(rows []row, n int) []row {
-	rows = slices.DeleteFunc(rows, func(r row) bool { return r.text == "" })
-	for len(rows) > max(n, 0) {
-		last := 0
-		for i, r := range rows {
-			if r.rank >= rows[last].rank {
-				last = i
-			}
-		}
-		if rows[last].more {
-			rows[last-1].text = strings.TrimRight(rows[last-1].text, ".") + " .."
-		}
-		rows = slices.Delete(rows, last, last+1)
-	}
-	return rows
 }
 
 // area is a part of the frame.

@@ -50,8 +50,7 @@ func TestScreens(t *testing.T) {
 // contents is the text of a simulated screen below a line with its colours. All cells have the same two colours.
 func contents(sim tcell.SimulationScreen) string {
 	cells, w, h := sim.GetContents()
-	_, paper, _ := cells[w-1].Style.Decompose()
-	ink, _, _ := cells[w-1].Style.Decompose()
+	ink, paper, _ := cells[w*h-1].Style.Decompose() // no bar reaches there
 	var b strings.Builder
 	fmt.Fprintf(&b, "ink #%06X on #%06X\n", ink.Hex(), paper.Hex())
 	for y := range h {
@@ -146,5 +145,13 @@ func TestCutAndWrap(t *testing.T) {
 	assert.Equal(t, "録..", cut("録音装置", 5), "two columns each")
 	assert.Equal(t, []string{"turn the", "engine"}, wrap("turn  the engine", 8))
 	assert.Empty(t, wrap("  ", 8))
+	assert.Equal(t, []string{"turn", "engi", "ne", "now"}, wrap("turn engine now", 4), "no row is longer")
+	assert.Equal(t, []string{"録", "音"}, wrap("録音", 1), "one letter a row at least")
+	keys := texts{width: 20}
+	keys.keys("Enter: done  s: leave it  q: end", 1, 2)
+	assert.Equal(t, []row{{text: "Enter: done", rank: 1}, {text: "s: leave it  q: end", rank: 2, more: true}}, keys.rows)
+	keys = texts{width: 31}
+	keys.keys("Enter: done  s: leave it  q: end", 1, 2)
+	assert.Equal(t, []row{{text: "Enter: done s: leave it q: end", rank: 1}}, keys.rows, "all on one row")
 	assert.Equal(t, "a bé", clean("a\n\x1bb\x07\u0301é"))
 }

@@ -62,6 +62,13 @@ func (l *Lines) Show(v View) {
 	if v.Note != was.Note {
 		l.say(at, v.Note)
 	}
+	l.page(at, was.Page, v.Page)
+	if v.Result != was.Result {
+		l.result(at, v.Result)
+	}
+	if v.Task != was.Task {
+		l.task(at, v.Task)
+	}
 	if v.Advice != was.Advice {
 		l.say(at, v.Advice)
 	}

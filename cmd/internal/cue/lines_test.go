@@ -43,6 +43,38 @@ func TestLines(t *testing.T) {
 	golden(t, "lines.txt", out.String())
 }
 
+// TestLinesOfAPage goes through a step and a measurement and holds the lines against a golden file.
+func TestLinesOfAPage(t *testing.T) {
+	var out strings.Builder
+	now := noon
+	l := NewLines(&out, func() time.Time { return now })
+	v := View{State: Closed, Keys: "Enter: tick, next  b: back  q: end", Page: safePage()}
+	show := func(change func()) {
+		now = now.Add(time.Second)
+		change()
+		l.Show(v)
+		l.Show(v) // what is not new is not told
+	}
+	tick := func(i int) {
+		lines := strings.Split(v.Page.Items, "\n")
+		lines[i] = strings.Replace(lines[i], openMark, doneMark, 1)
+		v.Page.Items = strings.Join(lines, "\n")
+	}
+	show(func() {})
+	show(func() { v.Page.Current = 2 })
+	show(func() { tick(2); v.Page.Current = 3 })
+	show(func() { tick(3) })
+	show(func() { v.Page.Current = 4 }) // none is left
+	show(func() { v.Page = Page{Title: "Which ignition?", Items: "1 battery and coil\n2 magneto\n", Current: 1} })
+	show(func() { v.Page, v.Task = Page{}, "! take the cable off before the engine is kicked" })
+	show(func() { v.Task, v.Prompt = "Turn back to 2.85 or beyond.", "Dial reading, left, as found" })
+	show(func() { v.Result, v.Advice = "0.28 EARLY", "2.03/1.98: 0.28 mm too early; out of tolerance" })
+	show(func() { v.Result, v.Task = "?", "" })
+	show(func() { v.Result = "" })
+	require.NoError(t, l.Err())
+	golden(t, "lines-page.txt", out.String())
+}
+
 // TestLinesArePlain: whatever is shown, each write is one line without control characters.
 func TestLinesArePlain(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

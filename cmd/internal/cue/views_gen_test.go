@@ -1,6 +1,7 @@
 package cue
 
 import (
+	"strings"
 	"time"
 
 	"pgregory.net/rapid"
@@ -26,7 +27,33 @@ func anyView() *rapid.Generator[View] {
 			Record:      text.Draw(t, "record"),
 			Keys:        text.Draw(t, "keys"),
 			Prompt:      text.Draw(t, "prompt"),
+			Page:        anyPage().Draw(t, "page"),
+			Task:        rapid.OneOf(text, rapid.Just("! keep hands, sleeves and tools off what turns")).Draw(t, "task"),
+			Result:      rapid.OneOf(text, rapid.SampledFrom([]string{"0.28 EARLY", "0.00", "12.5 deg LATE", "?"})).Draw(t, "result"),
 			Typed:       rapid.OneOf(text, rapid.StringMatching(`[0-9.,/+]{0,12}(mm|in|thou|deg)?`)).Draw(t, "typed"),
 		}
+	})
+}
+
+// anyPage draws pages, senseless ones included; half of the time it is none.
+func anyPage() *rapid.Generator[Page] {
+	return rapid.OneOf(rapid.Just(Page{}), rapid.Custom(func(t *rapid.T) Page {
+		items := rapid.SliceOfN(anyItem(), 0, 30).Draw(t, "items")
+		return Page{
+			Title:   rapid.OneOf(rapid.StringN(0, 60, 120), rapid.SampledFrom([]string{"make it safe: battery ignition", "x"})).Draw(t, "title"),
+			At:      rapid.IntRange(-1, 20).Draw(t, "at"),
+			Of:      rapid.IntRange(-1, 20).Draw(t, "of"),
+			Items:   strings.Join(items, "\n"),
+			Current: rapid.IntRange(-1, len(items)).Draw(t, "current"),
+		}
+	}))
+}
+
+// anyItem draws one line of a page.
+func anyItem() *rapid.Generator[string] {
+	return rapid.Custom(func(t *rapid.T) string {
+		mark := rapid.SampledFrom([]string{"", "! ", "[ ] ", "[x] ", "1 ", "9 ", "[y] "}).Draw(t, "mark")
+		words := rapid.SliceOfN(rapid.StringMatching(`[a-zéß録.,;:°±]{1,12}`), 0, 20).Draw(t, "words")
+		return mark + strings.Join(words, " ")
 	})
 }

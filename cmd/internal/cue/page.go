@@ -1,0 +1,104 @@
+package cue
+
+import (
+	"fmt"
+	"strings"
+	"time"
+)
+
+// pointer stands at the left of the current item, which is told from the others by it where reverse video is not seen.
+const pointer = "> "
+
+// paintPage draws a view that has a page: the state of the points as a bar, the page, and the texts at the bottom.
+func paintPage(v View, p at, w, h int) frame {
+	f := newFrame(w, h)
+	top, below := f.heading(v, v.pageTexts(w-2))
+	f.bar(0, top, w, " "+v.stateBar(p.now, w-2), reversed)
+	top++
+	musts := 0
+	for _, r := range below {
+		if r.rank <= 1 && r.text != "" {
+			musts++
+		}
+	}
+	b := v.Page.blocks(w)
+	// The room for the page depends on little, so that nothing moves when a text comes or goes.
+	most := max(h-top-musts, 1)
+	room := min(max(h-top-textRows(h), b.least()), most)
+	rows := b.within(room)
+	for i, r := range rows {
+		if r.look == reversed {
+			f.bar(0, top+i, w, r.text, reversed)
+		} else {
+			f.text(0, top+i, w, r.text, r.look)
+		}
+	}
+	f.texts(fitting(below, h-top-len(rows)))
+	return f
+}
+
+// textRows is how many of h rows are kept for the texts below a page.
+func textRows(h int) int {
+	switch {
+	case h >= 36:
+		return 7
+	case h >= 22:
+		return 5
+	case h >= 12:
+		return 2
+	default:
+		return 1
+	}
+}
+
+// pageTexts are the rows of text below a page. What the keys do matters more there: the page is done with keys.
+func (v View) pageTexts(width int) []row {
+	t := texts{width: width}
+	t.warning(v.Warning)
+	t.task(v.Task)
+	if v.Prompt != "" || v.Result != "" || v.Typed != "" {
+		t.prompt(v)
+	}
+	t.add(v.Advice, plain, 5, 9)
+	t.add(v.Note, plain, 6, 10)
+	t.add(v.Health, plain, 8, 12)
+	t.keys(v.Keys, 3, 7)
+	return t.rows
+}
+
+// stateBar says in one row what is known of the points, and of the openings as far as there is room.
+func (v View) stateBar(now time.Time, width int) string {
+	small, big := v.State.words()
+	state := small + " " + big
+	for _, more := range []string{v.sentence(now), v.openings(now)} {
+		if room := width - len(state) - 2 - len(more); room >= 0 {
+			return state + strings.Repeat(" ", room+2) + more
+		}
+	}
+	return state
+}
+
+// openings is the short form of sentence.
+func (v View) openings(now time.Time) string {
+	switch {
+	case v.kept():
+		return fmt.Sprintf("opening %d %s", v.Number, v.age(now))
+	case v.Number == 0:
+		return "no opening yet"
+	case v.Number == 1:
+		return "1 opening"
+	}
+	return fmt.Sprintf("%d openings", v.Number)
+}
+
+// heading says with its number which step a page is.
+func (g Page) heading() string {
+	title := clean(g.Title)
+	switch {
+	case g.At > 0 && g.Of > 0:
+		return fmt.Sprintf("step %d of %d: %s", g.At, g.Of, title)
+	case g.At > 0:
+		return fmt.Sprintf("step %d: %s", g.At, title)
+	}
+	return title
+}
