@@ -5,13 +5,16 @@ import (
 	"io"
 	"math"
 	"math/rand/v2"
+	"slices"
+	"sync"
 
 	"breakcue/audio"
 )
 
-// Bench is an audio.Source that plays a Config once.
+// Bench is an audio.Source that plays a Config once. Changes may be added while it plays, from any goroutine: see Add.
 type Bench struct {
-	cfg    Config
+	mu     sync.Mutex
+	cfg    Config // its changes grow by Add
 	frame  int64
 	amp    complex128 // amplitude of the tone
 	tone   phasor
@@ -36,10 +39,11 @@ func New(cfg Config) (*Bench, error) {
 		tone:  newPhasor(cfg.tone()/float64(cfg.SampleRate), phases.Float64()),
 		noise: rand.New(rand.NewPCG(cfg.Seed, 2)),
 	}
+	b.cfg.Changes = slices.Clip(cfg.Changes) // what is added does not go into the caller's slice
 	if cfg.BandLimited {
-		b.level = newSmooth(cfg)
+		b.level = newSmooth(&b.cfg)
 	} else {
-		b.level = newGate(cfg)
+		b.level = newGate(&b.cfg)
 	}
 	if h := cfg.Hum; h.Hz > 0 && h.Level > 0 {
 		b.hum = newPhasor(h.Hz/float64(cfg.SampleRate), phases.Float64())
@@ -66,10 +70,12 @@ func (b *Bench) Read(dst []float32) (int, error) {
 	if len(dst) < ch {
 		panic("bench: Read needs room for one frame")
 	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
 	if b.closed {
 		return 0, errClosed
 	}
-	n := int(min(int64(len(dst)/ch), b.cfg.Frames-b.frame))
+	n := int(min(int64(len(dst)/ch), b.cfg.end()-b.frame))
 	if n == 0 {
 		return 0, io.EOF
 	}
@@ -81,6 +87,8 @@ func (b *Bench) Read(dst []float32) (int, error) {
 
 // Close implements audio.Source.
 func (b *Bench) Close() error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
 	b.closed = true
 	return nil
 }

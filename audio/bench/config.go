@@ -12,12 +12,15 @@ type Change struct {
 	Closed bool    // the state from then on
 }
 
+// Endless is the length of a sound that has no end.
+const Endless = -1
+
 // Config describes a sound. The zero value of each optional field leaves that part out.
 type Config struct {
 	SampleRate int   // [frames/s], 4000..768000
 	Channels   int   // 1..256
 	Channel    int   // the channel with the tone, from 0
-	Frames     int64 // length, 1 or more
+	Frames     int64 // length, 1 or more, or Endless
 
 	Tone  float64 // nominal frequency [Hz], more than 0, below half the sample rate
 	PPM   float64 // how far the tone is off its nominal frequency [parts per million], -50000..50000
@@ -76,8 +79,8 @@ func (c Config) Validate() error {
 		return bad("channels", c.Channels, "1..256")
 	case c.Channel < 0 || c.Channel >= c.Channels:
 		return bad("channel", c.Channel, fmt.Sprintf("0..%d", c.Channels-1))
-	case c.Frames < 1:
-		return bad("frames", c.Frames, "1 or more")
+	case c.Frames < 1 && c.Frames != Endless:
+		return bad("frames", c.Frames, "1 or more, or -1 for a sound without an end")
 	case !in(c.PPM, -50000, 50000):
 		return bad("tone's error [ppm]", c.PPM, "-50000..50000")
 	case !(c.Tone > 0 && c.tone() < half):
@@ -105,8 +108,13 @@ func (c Config) Validate() error {
 }
 
 func (c Config) validateChanges() error {
-	last, closed := math.Inf(-1), !c.StartOpen
-	for i, ch := range c.Changes {
+	return c.validateFrom(0, math.Inf(-1), !c.StartOpen)
+}
+
+// validateFrom looks at the changes from index i on, after an instant [s] and a state.
+func (c Config) validateFrom(i int, last float64, closed bool) error {
+	for ; i < len(c.Changes); i++ {
+		ch := c.Changes[i]
 		switch {
 		case !(ch.At*float64(c.SampleRate) >= 1) || math.IsInf(ch.At, 1):
 			return fmt.Errorf("bench: instant of change %d [s], got %v, want one frame from the start or later", i, ch.At)
@@ -122,3 +130,11 @@ func (c Config) validateChanges() error {
 
 // tone returns the frequency of the tone as the input's clock sees it [Hz].
 func (c Config) tone() float64 { return c.Tone * (1 + c.PPM*1e-6) }
+
+// end returns the first frame after the sound; of one without an end it is never reached.
+func (c Config) end() int64 {
+	if c.Frames == Endless {
+		return math.MaxInt64
+	}
+	return c.Frames
+}

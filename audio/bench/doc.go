@@ -2,7 +2,8 @@
 //
 // A Config says how the tone, the cable, the contacts and the shop behave; New makes an audio.Source of it; Truth tells,
 // beside the sound, when the contacts really opened and closed. The sound depends on the Config alone: the same seed
-// gives the same samples, however they are read, and memory does not grow with the length.
+// gives the same samples, however they are read, and memory does not grow with the length. A Bench may also be given changes
+// while it plays, and then sounds as if all of them had stood in the Config.
 //
 // The sample of the tone's channel in frame n is the real part of
 //

@@ -6,7 +6,13 @@ import (
 )
 
 // leveller gives the level at the input in frame n = 0, 1, 2, ..., asked for in this order.
-type leveller interface{ at(n int64) complex128 }
+type leveller interface {
+	at(n int64) complex128
+	// added tells that there are more changes than before.
+	added()
+	// sees tells that frame n shows something of a change at an instant [s].
+	sees(n int64, at float64) bool
+}
 
 // frameOf returns the first frame at or after an instant [s]. An instant within a millionth of a frame after a frame
 // counts as that frame: it is there by rounding.
@@ -16,13 +22,13 @@ func frameOf(at float64, sampleRate int) int64 {
 
 // gate switches from frame to frame: the first frame at or after the instant has the new level.
 type gate struct {
-	cfg  Config
+	cfg  *Config
 	now  complex128
 	next int   // index of the next change
 	due  int64 // its frame
 }
 
-func newGate(cfg Config) *gate {
+func newGate(cfg *Config) *gate {
 	g := &gate{cfg: cfg, now: cfg.levelOf(!cfg.StartOpen)}
 	g.look()
 	return g
@@ -35,6 +41,10 @@ func (g *gate) look() {
 		g.due = frameOf(g.cfg.Changes[g.next].At, g.cfg.SampleRate)
 	}
 }
+
+func (g *gate) added() { g.look() }
+
+func (g *gate) sees(n int64, at float64) bool { return n >= frameOf(at, g.cfg.SampleRate) }
 
 func (g *gate) at(n int64) complex128 {
 	for n >= g.due {
@@ -59,7 +69,7 @@ func (c Config) levelOf(closed bool) complex128 {
 //
 // which passes the 50 % reference level instant at t0.
 type smooth struct {
-	cfg  Config
+	cfg  *Config
 	step []complex128 // S, fine points a frame, from -reach to +reach
 	base complex128   // the level left by all changes that are over
 	// Changes first..next-1 are in progress: closer than reach to the frame asked for.
@@ -72,7 +82,7 @@ const (
 	cutoff = 0.46 // of the sample rate: a converter's anti-alias filter passes nearly half
 )
 
-func newSmooth(cfg Config) *smooth {
+func newSmooth(cfg *Config) *smooth {
 	return &smooth{
 		cfg: cfg, base: cfg.levelOf(!cfg.StartOpen),
 		step: stepResponse(2 * math.Pi * cfg.tone() / float64(cfg.SampleRate)),
@@ -106,7 +116,7 @@ func stepResponse(w float64) []complex128 {
 
 func (e *smooth) at(n int64) complex128 {
 	x := float64(n)
-	for e.next < len(e.cfg.Changes) && e.offset(e.next, x) > -reach {
+	for e.next < len(e.cfg.Changes) && e.sees(n, e.cfg.Changes[e.next].At) {
 		e.next++
 	}
 	for e.first < e.next && e.offset(e.first, x) >= reach {
@@ -120,6 +130,12 @@ func (e *smooth) at(n int64) complex128 {
 		from = to
 	}
 	return level
+}
+
+func (e *smooth) added() {}
+
+func (e *smooth) sees(n int64, at float64) bool {
+	return float64(n)-at*float64(e.cfg.SampleRate) > -reach
 }
 
 // offset returns how far frame x lies after change i [frames].

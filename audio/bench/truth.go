@@ -36,8 +36,11 @@ type Truth struct {
 //     nothing where the points had been open for 250 ms (or hold, if longer) in one stretch before.
 //
 // The state at the start has lasted for ever; at the end of the sound, what is on its way counts as far as it came. Changes
-// at or past the end are left out, and so are, for gated edges, changes that no frame shows.
+// at or past the end are left out, and so are, for gated edges, changes that no frame shows. Changes that were added count,
+// played or not; in a sound without an end the last state lasts for ever, until more are added.
 func (b *Bench) Truth(hold time.Duration) Truth {
+	b.mu.Lock()
+	defer b.mu.Unlock()
 	edges := b.cfg.edges()
 	return Truth{Edges: edges, Events: b.cfg.events(edges, hold.Seconds()*float64(b.cfg.SampleRate))}
 }
@@ -50,7 +53,7 @@ func (c Config) edges() []Edge {
 			frame = float64(frameOf(ch.At, c.SampleRate))
 		}
 		switch {
-		case frame >= float64(c.Frames):
+		case frame >= float64(c.end()):
 			return out
 		case !c.BandLimited && len(out) > 0 && out[len(out)-1].Frame == frame:
 			out = out[:len(out)-1] // there and back within one frame
@@ -120,5 +123,5 @@ func (c Config) lasts(edges []Edge, i int) float64 {
 	if i+1 < len(edges) {
 		return edges[i+1].Frame - edges[i].Frame
 	}
-	return float64(c.Frames) - edges[i].Frame
+	return float64(c.end()) - edges[i].Frame
 }
