@@ -13,8 +13,7 @@ func (s Scenario) Run() (Run, error) {
 	if err := s.Validate(); err != nil {
 		return Run{}, err
 	}
-	e := &engine{Scenario: s, rng: rand.New(rand.NewPCG(s.Seed, 11)), closed: true}
-	e.dialError = timing.Length(2*e.rng.Float64()-1) * s.Dial.MaxError
+	e := s.engine()
 	var run Run
 	for i, st := range s.Stages {
 		if i > 0 {
@@ -56,13 +55,7 @@ const (
 
 func (e *engine) stage(st Stage) (StageRun, error) {
 	sr := StageRun{Stage: st, From: e.now}
-	e.path = nil
-	e.zeroError = timing.Length(e.rng.NormFloat64()) * e.Hand.ZeroError
-	start := -float64(st.Opens + e.Hand.RunUp)
-	// The engine was brought here backwards, so the play is on the far side.
-	e.crank, e.cam, e.opens = start, start+float64(e.Breaker.Play), -float64(st.Opens)
-	e.note()
-	e.rest()
+	start := e.begin(st)
 	for range st.Passes {
 		p, err := e.pass(st, start)
 		if err != nil {

@@ -36,6 +36,8 @@ type Cards struct {
 	// Quiet keeps what the sound system prints off standard error, until restore; what the program itself has to say there goes
 	// to saved meanwhile. Nil where nothing prints.
 	Quiet func() (saved *os.File, restore func(), err error)
+	// Invented tells that no tone comes out of any of them: nobody is asked about headphones, and none is kept in mind.
+	Invented bool
 }
 
 // opened is a card that plays and hears, and what is known of it.
@@ -50,7 +52,7 @@ const calm = 200 * time.Millisecond
 
 // openCard chooses the sound cards, asks about headphones before the first tone on them, and starts.
 func (f *liveFlags) openCard(ctx context.Context, env Env, urgent func([]float32) bool) (*opened, error) {
-	memory, err := known.Load(env.Getenv)
+	memory, err := env.Cards.memory(env)
 	if err != nil {
 		fmt.Fprintf(env.Err, "breakcue: note: %s\n", session.Printable(err.Error()))
 	}
@@ -61,6 +63,9 @@ func (f *liveFlags) openCard(ctx context.Context, env Env, urgent func([]float32
 	in, out, err := f.choose(env, list, memory)
 	if err != nil {
 		return nil, cardError(err)
+	}
+	if env.Cards.Invented {
+		memory.Confirm(out.Name)
 	}
 	firstTime, err := askHeadphones(ctx, env, out.Name, memory)
 	if err != nil {
@@ -89,10 +94,21 @@ func (f *liveFlags) openCard(ctx context.Context, env Env, urgent func([]float32
 		return nil, cardError(err)
 	}
 	memory.Last = in.Name
+	if env.Cards.Invented {
+		return &opened{Card: card, name: in.Name, options: o}, nil
+	}
 	if err := memory.Save(); err != nil {
 		fmt.Fprintf(env.Err, "breakcue: note: %s\n", session.Printable(err.Error()))
 	}
 	return &opened{Card: card, name: in.Name, options: o}, nil
+}
+
+// memory returns what is kept in mind of these cards.
+func (c Cards) memory(env Env) (*known.File, error) {
+	if c.Invented {
+		return &known.File{}, nil
+	}
+	return known.Load(env.Getenv)
 }
 
 // choose takes the device that was named, or the one used last where it is still there, or the default.
