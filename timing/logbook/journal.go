@@ -3,12 +3,11 @@ package logbook
 import (
 	"bufio"
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"slices"
 )
 
@@ -36,13 +35,29 @@ func (d DamagedLine) String() string { return fmt.Sprintf("damaged line %d (%s)"
 
 // Read reads the journal of a session folder. Damaged lines are no error; a file that cannot be read is one, and what was
 // read before comes with it.
-func Read(dir string) (Journal, error) {
-	f, err := os.Open(filepath.Join(dir, FileName))
+func Read(dir string) (Journal, error) { return ReadContext(context.Background(), dir) }
+
+// ReadContext is Read for who may not want to wait for its end: a context that is done is an error.
+func ReadContext(ctx context.Context, dir string) (Journal, error) {
+	f, err := openJournal(dir)
 	if err != nil {
 		return Journal{}, fmt.Errorf("logbook: %w", err)
 	}
 	defer f.Close()
-	return Parse(f)
+	return Parse(whileWanted{ctx, f})
+}
+
+// whileWanted reads until its context is done.
+type whileWanted struct {
+	ctx context.Context
+	r   io.Reader
+}
+
+func (w whileWanted) Read(b []byte) (int, error) {
+	if err := w.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return w.r.Read(b)
 }
 
 // Parse reads a journal from r. It needs memory for the entries, and never more than 4 MiB for a line.

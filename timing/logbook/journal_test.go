@@ -2,6 +2,7 @@ package logbook
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"io"
@@ -127,7 +128,7 @@ func TestAmend(t *testing.T) {
 
 func TestList(t *testing.T) {
 	root := t.TempDir()
-	got, err := List(filepath.Join(root, "missing"))
+	got, err := List(context.Background(), filepath.Join(root, "missing"))
 	require.NoError(t, err)
 	assert.Empty(t, got)
 
@@ -145,7 +146,7 @@ func TestList(t *testing.T) {
 	require.NoError(t, os.WriteFile(filepath.Join(root, "torn", FileName), []byte("x\n"), 0o644))
 	require.NoError(t, os.MkdirAll(filepath.Join(root, "folder", FileName), 0o755))
 
-	got, err = List(root)
+	got, err = List(context.Background(), root)
 	require.NoError(t, err)
 	require.Len(t, got, 4)
 	assert.Equal(t, "folder", got[0].ID)
@@ -160,7 +161,7 @@ func TestList(t *testing.T) {
 	assert.Equal(t, 1, got[3].Passes, "the unusable reading is no pass")
 	assert.True(t, got[3].Ended)
 
-	_, err = List(filepath.Join(root, "notes.txt"))
+	_, err = List(context.Background(), filepath.Join(root, "notes.txt"))
 	assert.Error(t, err)
 }
 

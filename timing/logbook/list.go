@@ -3,6 +3,7 @@ package logbook
 import (
 	"bytes"
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -13,7 +14,6 @@ import (
 	"slices"
 	"sync"
 	"sync/atomic"
-	"syscall"
 	"time"
 )
 
@@ -31,7 +31,7 @@ type Summary struct {
 	Err       error // the journal could not be read, or not to its end
 }
 
-// Folders returns the session folders in root, by name: those with a journal. A root that does not exist holds none.
+// Folders returns the session folders in root, by name: those with a journal, be it one that cannot be read. A root that does not exist holds none.
 func Folders(root string) ([]string, error) {
 	names, err := namesIn(root)
 	if err != nil {
@@ -39,8 +39,7 @@ func Folders(root string) ([]string, error) {
 	}
 	var dirs []string
 	for _, n := range names {
-		dir := filepath.Join(root, n.Name())
-		if _, err := os.Stat(filepath.Join(dir, FileName)); err == nil {
+		if dir := filepath.Join(root, n.Name()); Holds(dir) {
 			dirs = append(dirs, dir)
 		}
 	}
@@ -61,8 +60,8 @@ func namesIn(root string) ([]fs.DirEntry, error) {
 
 // List returns the sessions in root, oldest first. Folders without a journal are passed over. A root that does not exist
 // holds no sessions. The journals are skimmed: the sheets in Begin stay empty, and damage within a line that no Summary needs
-// goes unnoticed; Check tells of all.
-func List(root string) ([]Summary, error) {
+// goes unnoticed; Check tells of all. A context that is done is an error.
+func List(ctx context.Context, root string) ([]Summary, error) {
 	names, err := namesIn(root)
 	if err != nil {
 		return nil, err
@@ -73,12 +72,15 @@ func List(root string) ([]Summary, error) {
 	for range min(len(names), runtime.GOMAXPROCS(0)) {
 		readers.Go(func() {
 			var buf bytes.Buffer
-			for i := next.Add(1) - 1; i < int64(len(names)); i = next.Add(1) - 1 {
-				all[i] = summaryOf(filepath.Join(root, names[i].Name()), &buf)
+			for i := next.Add(1) - 1; i < int64(len(names)) && ctx.Err() == nil; i = next.Add(1) - 1 {
+				all[i] = summaryOf(ctx, filepath.Join(root, names[i].Name()), &buf)
 			}
 		})
 	}
 	readers.Wait()
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("logbook: %w", err)
+	}
 	var list []Summary
 	for _, s := range all {
 		if s != nil {
@@ -95,10 +97,10 @@ func List(root string) ([]Summary, error) {
 const maxSkim = 8 << 20
 
 // summaryOf returns the summary of a folder, nil when it has no journal. buf is for its use.
-func summaryOf(dir string, buf *bytes.Buffer) *Summary {
-	f, err := os.Open(filepath.Join(dir, FileName))
+func summaryOf(ctx context.Context, dir string, buf *bytes.Buffer) *Summary {
+	f, err := openJournal(dir)
 	if err != nil {
-		if errors.Is(err, fs.ErrNotExist) || errors.Is(err, syscall.ENOTDIR) {
+		if isAbsent(err) {
 			return nil
 		}
 		return &Summary{ID: filepath.Base(dir), Dir: dir, Err: fmt.Errorf("logbook: %w", err)}
@@ -112,7 +114,7 @@ func summaryOf(dir string, buf *bytes.Buffer) *Summary {
 	if buf.Len() < maxSkim {
 		j = skim(buf.Bytes())
 	} else {
-		j, err = Parse(io.MultiReader(buf, f))
+		j, err = Parse(whileWanted{ctx, io.MultiReader(buf, f)})
 	}
 	s := Summarize(j)
 	s.ID, s.Dir, s.Err = filepath.Base(dir), dir, err

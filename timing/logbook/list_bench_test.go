@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"os"
@@ -78,7 +79,7 @@ func BenchmarkList(b *testing.B) {
 		readPlainly(b, root)
 		plain += time.Since(start)
 		start = time.Now()
-		got, err := List(root)
+		got, err := List(context.Background(), root)
 		list += time.Since(start)
 		require.NoError(b, err)
 		require.Len(b, got, 2000)

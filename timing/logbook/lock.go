@@ -30,7 +30,11 @@ func (e *HeldError) Error() string {
 
 // takeLock returns the lock file of dir, locked, with the holder's name in it.
 func takeLock(dir string, now time.Time) (*os.File, error) {
-	f, err := os.OpenFile(filepath.Join(dir, lockName), os.O_RDWR|os.O_CREATE, 0o644)
+	path := filepath.Join(dir, lockName)
+	if err := WantFile(path); err != nil && !isAbsent(err) {
+		return nil, fmt.Errorf("logbook: %w", err)
+	}
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o644)
 	if err != nil {
 		return nil, fmt.Errorf("logbook: %w", err)
 	}

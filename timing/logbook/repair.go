@@ -24,7 +24,7 @@ type Repaired struct {
 // part of one. The error is a *HeldError when the session is being written.
 func Repair(dir string, now func() time.Time) (out Repaired, err error) {
 	path := filepath.Join(dir, FileName)
-	if _, err := os.Stat(path); err != nil {
+	if err := WantFile(path); err != nil {
 		return Repaired{}, fmt.Errorf("logbook: repair: %w", err)
 	}
 	lock, err := takeLock(dir, now())

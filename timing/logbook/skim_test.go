@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"context"
 	"os"
 	"path/filepath"
 	"strings"
@@ -72,7 +73,7 @@ func TestListOfALongJournal(t *testing.T) {
 	require.NoError(t, os.Mkdir(dir, 0o755))
 	line := good + strings.Repeat(" ", 1000) + "\n"
 	require.NoError(t, os.WriteFile(filepath.Join(dir, FileName), []byte(strings.Repeat(line, maxSkim/len(line)+2)+"{\n"), 0o644))
-	list, err := List(root)
+	list, err := List(context.Background(), root)
 	require.NoError(t, err)
 	require.Len(t, list, 1)
 	require.Len(t, list[0].Damaged, 1)

@@ -67,7 +67,7 @@ func discard(dir string) {
 
 // OpenAppend opens an existing session to go on with it. The error is a *HeldError when another program writes to it.
 func OpenAppend(dir string, now func() time.Time) (*Writer, error) {
-	if _, err := os.Stat(filepath.Join(dir, FileName)); err != nil {
+	if err := WantFile(filepath.Join(dir, FileName)); err != nil {
 		return nil, fmt.Errorf("logbook: %w", err)
 	}
 	w, err := open(dir, now, 0)

@@ -125,7 +125,7 @@ func sessionsOffered(env Env, c *cobra.Command, begun string, fit func(logbook.S
 	if err != nil {
 		return nil
 	}
-	list, err := logbook.List(root)
+	list, err := logbook.List(c.Context(), root)
 	if err != nil {
 		return nil
 	}

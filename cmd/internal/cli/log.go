@@ -2,8 +2,11 @@ package cli
 
 import (
 	"bytes"
+	"context"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -46,6 +49,30 @@ func logRoot(env Env, dir string) (string, error) {
 		return "", &Failure{Code: ExitFailed, Err: err, Hint: "name a folder with --dir"}
 	}
 	return root, nil
+}
+
+// noList says what to do when the folder of all sessions cannot be looked into.
+func noList(err error) error {
+	if cancelled(err) {
+		return err
+	}
+	return &Failure{Code: ExitFailed, Err: err, Hint: "check the name of the folder given by --dir"}
+}
+
+// readJournal reads the journal of a session folder, and says what to do when it cannot be read.
+func readJournal(ctx context.Context, folder string) (logbook.Journal, error) {
+	j, err := logbook.ReadContext(ctx, folder)
+	if err == nil || cancelled(err) {
+		return j, err
+	}
+	hint := "copy the session folder to a sound disk and try again with its path"
+	switch not := (*logbook.NotFileError)(nil); {
+	case errors.As(err, &not):
+		hint = "put the journal of the session there, a file called " + logbook.FileName
+	case errors.Is(err, fs.ErrPermission):
+		hint = "ask for the right to read that file, or copy it as somebody who has it"
+	}
+	return j, &Failure{Code: ExitFailed, Err: err, Hint: hint}
 }
 
 // logCommand is what to type for a command of log that looks where this one did.
@@ -94,9 +121,9 @@ func newLogList(env Env) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			list, err := logbook.List(root)
+			list, err := logbook.List(c.Context(), root)
 			if err != nil {
-				return &Failure{Code: ExitFailed, Err: err, Hint: "check the name of the folder given by --dir"}
+				return noList(err)
 			}
 			for _, s := range list {
 				noteDamage(env, s.ID, s.Damaged)

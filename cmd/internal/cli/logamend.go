@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -72,7 +73,7 @@ and how is one of
 			if err != nil {
 				return err
 			}
-			return f.run(env, folder, typed(args[0]))
+			return f.run(c.Context(), env, folder, typed(args[0]))
 		},
 	}
 	flags := c.Flags()
@@ -150,15 +151,15 @@ func userName(env Env) string {
 }
 
 // run makes the correction. The session is held from before it is read until the correction is in it.
-func (f *amendFlags) run(env Env, folder, name string) (err error) {
+func (f *amendFlags) run(ctx context.Context, env Env, folder, name string) (err error) {
 	w, err := logbook.OpenAppend(folder, env.Now)
 	if err != nil {
 		return heldOrFailed(err)
 	}
 	defer func() { err = errors.Join(err, w.Close()) }()
-	j, err := logbook.Read(folder)
+	j, err := readJournal(ctx, folder)
 	if err != nil {
-		return &Failure{Code: ExitFailed, Err: err, Hint: "copy the session folder to a sound disk and try again with its path"}
+		return err
 	}
 	id := filepath.Base(folder)
 	correct, err := session.NewCorrector(j)

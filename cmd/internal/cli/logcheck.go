@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -43,7 +44,7 @@ amend". Exits with 0 when all is sound or repaired, with 1 when something is wro
 			}
 			return nil
 		},
-		RunE: func(c *cobra.Command, args []string) error { return f.run(env, args) },
+		RunE: func(c *cobra.Command, args []string) error { return f.run(c.Context(), env, args) },
 	}
 	logDirFlag(c, &f.dir)
 	c.Flags().BoolVar(&f.all, "all", false, "check every session")
@@ -71,7 +72,7 @@ type checkFinding struct {
 	Repaired bool   `json:"repaired"`
 }
 
-func (f *checkFlags) run(env Env, args []string) error {
+func (f *checkFlags) run(ctx context.Context, env Env, args []string) error {
 	root, err := logRoot(env, f.dir)
 	if err != nil {
 		return err
@@ -84,7 +85,11 @@ func (f *checkFlags) run(env Env, args []string) error {
 	var failed []error
 	unsound := 0
 	for _, folder := range folders {
-		s, err := f.check(env, folder)
+		s, err := f.check(ctx, env, folder)
+		if cancelled(err) { // what was checked, and perhaps repaired, is told
+			failed = append(failed, err)
+			break
+		}
 		if err != nil {
 			failed = append(failed, err)
 		}
@@ -112,7 +117,7 @@ func (f *checkFlags) run(env Env, args []string) error {
 		damaged := slices.ContainsFunc(sessions, func(s checkedSession) bool { return s.damaged })
 		switch {
 		case len(failed) > 0:
-			hint = "see to the folder: a session that is being written cannot be repaired, and repair needs room on the disk; nothing was lost"
+			hint = "see to what is said above, then check again; nothing was lost"
 		case f.repair, !damaged:
 			hint = "what is left is for 'breakcue log amend', or the recording is to be put back in its place"
 		}
@@ -129,22 +134,22 @@ func (f *checkFlags) folders(root string, args []string) ([]string, error) {
 	}
 	folders, err := logbook.Folders(root)
 	if err != nil {
-		return nil, &Failure{Code: ExitFailed, Err: err, Hint: "check the name of the folder given by --dir"}
+		return nil, noList(err)
 	}
 	return folders, nil
 }
 
 // check looks at one session, and repairs it when asked to. An error is one of the disk, or of the lock.
-func (f *checkFlags) check(env Env, folder string) (checkedSession, error) {
+func (f *checkFlags) check(ctx context.Context, env Env, folder string) (checkedSession, error) {
 	s := checkedSession{Session: filepath.Base(folder), Findings: []checkFinding{}}
-	j, err := logbook.Read(folder)
+	j, err := readJournal(ctx, folder)
 	if err != nil {
 		return s, fmt.Errorf("%s: %w", s.Session, err)
 	}
 	var repaired logbook.Repaired
 	if f.repair && len(j.Damaged) > 0 {
 		if repaired, err = logbook.Repair(folder, env.Now); err != nil {
-			err = fmt.Errorf("%s: %w", s.Session, err)
+			err = notRepaired(s.Session, err)
 		} else {
 			s.Repaired, s.Kept = len(repaired.Lines), filepath.Base(repaired.Kept)
 		}
@@ -159,6 +164,18 @@ func (f *checkFlags) check(env Env, folder string) (checkedSession, error) {
 		s.Findings = append(s.Findings, checkFinding{one.Line, one.What, one.Note, one.Damage && s.Repaired > 0})
 	}
 	return s, err
+}
+
+// notRepaired says what to do about a session that could not be repaired: it is as it was.
+func notRepaired(session string, err error) error {
+	hint := "make room on the disk and try again; the journal is as it was"
+	switch held := (*logbook.HeldError)(nil); {
+	case errors.As(err, &held):
+		hint = "wait until that session has ended, then repair it"
+	case errors.Is(err, fs.ErrPermission):
+		hint = "ask for the right to write in that folder, or repair a copy of it; the journal is as it was"
+	}
+	return fail(ExitFailed, hint, "%s: %w", session, err)
 }
 
 // recordings looks at the recordings that a journal names: whether they are there, and reach as far as what was heard in
@@ -193,11 +210,15 @@ func recordings(folder string, j logbook.Journal) []logbook.Finding {
 
 // wholeRecording tells what is wrong with a recording in which something was heard at a frame.
 func wholeRecording(path string, heard int64) error {
-	r, err := wav.Open(path)
-	switch {
+	not := (*logbook.NotFileError)(nil)
+	switch err := logbook.WantFile(path); {
+	case errors.As(err, &not):
+		return fmt.Errorf("is %s, want a file", not.What)
 	case errors.Is(err, fs.ErrNotExist):
 		return errors.New("is not there")
-	case err != nil:
+	}
+	r, err := wav.Open(path)
+	if err != nil {
 		return err
 	}
 	defer r.Close()

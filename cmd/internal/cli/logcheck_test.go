@@ -58,5 +58,5 @@ func TestRepairWaitsForTheWriter(t *testing.T) {
 	assert.Contains(t, out.String(), "line 1: damaged")
 	assert.NotContains(t, out.String(), "taken out")
 	assert.Contains(t, errs.String(), "is being written by process")
-	assert.Contains(t, errs.String(), "breakcue: hint: see to the folder")
+	assert.Contains(t, errs.String(), "breakcue: hint: wait until that session has ended")
 }

@@ -2,8 +2,11 @@ package cli
 
 import (
 	"bytes"
+	"context"
+	"os"
 	"path/filepath"
 	"slices"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -43,7 +46,7 @@ what the dial does wrong in both alike falls out.`,
 				}
 				folders = append(folders, folder)
 			}
-			since, err := compareSessions(env, folders, dir)
+			since, err := compareSessions(c.Context(), env, folders, dir)
 			if err != nil {
 				return err
 			}
@@ -63,55 +66,80 @@ what the dial does wrong in both alike falls out.`,
 	return c
 }
 
+// side is one of two sessions that are compared.
+type side struct {
+	folder  string
+	begin   logbook.Begin
+	journal logbook.Journal
+}
+
+func (s side) id() string { return filepath.Base(s.folder) }
+
+// begun is when the session was begun.
+func (s side) begun() time.Time { return s.journal.Entries[0].Time }
+
 // compareSessions compares two sessions in the order of their time, or one with the one before it.
-func compareSessions(env Env, folders []string, dir string) (session.Since, error) {
+func compareSessions(ctx context.Context, env Env, folders []string, dir string) (session.Since, error) {
 	list := "run '" + logCommand("list", dir) + "' for the sessions of each engine"
-	if len(folders) == 1 {
-		before, err := sessionBefore(folders[0], list)
-		if err != nil {
-			return session.Since{}, err
-		}
-		folders = append(folders, before)
-	}
-	type side struct {
-		folder  string
-		report  session.Report
-		journal logbook.Journal
-	}
 	var sides []side
-	for _, folder := range folders {
-		r, j, err := readReport(env, folder, dir)
+	for i := 0; i < len(folders); i++ {
+		_, j, err := readReport(ctx, env, folders[i], dir)
 		if err != nil {
 			return session.Since{}, err
 		}
-		sides = append(sides, side{folder, r, j})
+		begin, _ := j.Begin() // there is one, or there would be no report
+		sides = append(sides, side{folders[i], begin, j})
+		if len(folders) == 1 {
+			before, err := sessionBefore(ctx, sides[0], list)
+			if err != nil {
+				return session.Since{}, err
+			}
+			folders = append(folders, before)
+		}
 	}
-	if sides[0].report.Session == sides[1].report.Session {
-		return session.Since{}, fail(ExitUsage, list, "%s is compared with itself", filepath.Base(folders[0]))
+	if err := different(sides[0], sides[1], list); err != nil {
+		return session.Since{}, err
 	}
-	slices.SortStableFunc(sides, func(a, b side) int { return a.journal.Entries[0].Time.Compare(b.journal.Entries[0].Time) })
+	slices.SortStableFunc(sides, func(a, b side) int { return a.begun().Compare(b.begun()) })
 	since, err := session.SinceLast(sides[0].journal, sides[1].journal)
 	if err != nil {
-		return since, fail(ExitFailed, list, "%s cannot be compared with %s: %w", filepath.Base(sides[1].folder), filepath.Base(sides[0].folder), err)
+		return since, fail(ExitFailed, list, "%s cannot be compared with %s: %w", sides[1].id(), sides[0].id(), err)
 	}
 	return since, nil
 }
 
+// different refuses one session twice. What tells is how it began, not what its folder is called: a copy can be renamed, and two
+// computers can give two sessions one name.
+func different(a, b side, hint string) error {
+	if a.begin != b.begin || !a.begun().Equal(b.begun()) {
+		return nil
+	}
+	first, err := os.Stat(a.folder)
+	second, err2 := os.Stat(b.folder)
+	if err == nil && err2 == nil && os.SameFile(first, second) {
+		return fail(ExitUsage, hint, "%s is compared with itself", a.id())
+	}
+	return fail(ExitUsage, hint, "%s and %s are the same session, begun on %s: one is a copy of the other", a.folder, b.folder,
+		a.begun().Format("2006-01-02 15:04:05"))
+}
+
 // sessionBefore returns the folder of the last session before one, of an engine of the same name, in which anything was measured.
-func sessionBefore(folder, hint string) (string, error) {
-	list, err := logbook.List(filepath.Dir(folder))
+// Copies of it are passed over.
+func sessionBefore(ctx context.Context, of side, hint string) (string, error) {
+	list, err := logbook.List(ctx, filepath.Dir(of.folder))
+	if cancelled(err) {
+		return "", err
+	}
 	if err != nil {
 		return "", &Failure{Code: ExitFailed, Err: err, Hint: "name the other session too"}
 	}
-	at := slices.IndexFunc(list, func(s logbook.Summary) bool { return s.ID == filepath.Base(folder) })
+	at := slices.IndexFunc(list, func(s logbook.Summary) bool { return s.ID == of.id() })
 	for i := at - 1; i >= 0; i-- {
-		if list[i].Begin.Engine == list[at].Begin.Engine && list[i].Passes > 0 {
-			return list[i].Dir, nil
+		s := list[i]
+		isCopy := s.Begin.Session == of.begin.Session && s.Time.Equal(of.begun())
+		if s.Begin.Engine == list[at].Begin.Engine && s.Passes > 0 && !isCopy {
+			return s.Dir, nil
 		}
 	}
-	engine := "this engine"
-	if at >= 0 {
-		engine = list[at].Begin.Engine
-	}
-	return "", fail(ExitFailed, hint, "%s: no session of %q before it", filepath.Base(folder), engine)
+	return "", fail(ExitFailed, hint, "%s: no session of %q before it", of.id(), of.begin.Engine)
 }

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"io"
 	"io/fs"
@@ -41,7 +42,7 @@ json is an array of what "breakcue log show --json" prints.`,
 			}
 			return nil
 		},
-		RunE: func(c *cobra.Command, args []string) error { return f.run(env, args) },
+		RunE: func(c *cobra.Command, args []string) error { return f.run(c.Context(), env, args) },
 	}
 	logDirFlag(c, &f.dir)
 	flags := c.Flags()
@@ -52,7 +53,7 @@ json is an array of what "breakcue log show --json" prints.`,
 	return c
 }
 
-func (f *exportFlags) run(env Env, args []string) error {
+func (f *exportFlags) run(ctx context.Context, env Env, args []string) error {
 	if f.format != "csv" && f.format != "json" {
 		return fail(ExitUsage, "run 'breakcue log export --help' for what they hold", "--format %s, want csv or json", f.format)
 	}
@@ -66,7 +67,7 @@ func (f *exportFlags) run(env Env, args []string) error {
 	if err != nil {
 		return err
 	}
-	reports, err := f.reports(env, root, args)
+	reports, err := f.reports(ctx, env, root, args)
 	if err != nil {
 		return err
 	}
@@ -86,12 +87,12 @@ func (f *exportFlags) run(env Env, args []string) error {
 }
 
 // reports works out each session. Of all sessions those that cannot be worked out are told and left out.
-func (f *exportFlags) reports(env Env, root string, args []string) ([]session.Report, error) {
+func (f *exportFlags) reports(ctx context.Context, env Env, root string, args []string) ([]session.Report, error) {
 	var folders []string
 	if f.all {
 		var err error
 		if folders, err = logbook.Folders(root); err != nil {
-			return nil, &Failure{Code: ExitFailed, Err: err, Hint: "check the name of the folder given by --dir"}
+			return nil, noList(err)
 		}
 	}
 	for _, name := range args {
@@ -104,7 +105,10 @@ func (f *exportFlags) reports(env Env, root string, args []string) ([]session.Re
 	reports := []session.Report{}
 	var failed []error
 	for _, folder := range folders {
-		r, _, err := readReport(env, folder, f.dir)
+		r, _, err := readReport(ctx, env, folder, f.dir)
+		if cancelled(err) {
+			return nil, err
+		}
 		if err != nil {
 			failed = append(failed, err)
 			continue
@@ -124,11 +128,11 @@ func (f *exportFlags) reports(env Env, root string, args []string) ([]session.Re
 }
 
 // readReport reads a session and works its report out; damaged lines are noted.
-func readReport(env Env, folder, dir string) (session.Report, logbook.Journal, error) {
+func readReport(ctx context.Context, env Env, folder, dir string) (session.Report, logbook.Journal, error) {
 	id := filepath.Base(folder)
-	j, err := logbook.Read(folder)
+	j, err := readJournal(ctx, folder)
 	if err != nil {
-		return session.Report{}, j, &Failure{Code: ExitFailed, Err: err, Hint: "copy the session folder to a sound disk and try again with its path"}
+		return session.Report{}, j, err
 	}
 	noteJournal(env, id, j)
 	r, err := session.FromJournal(j)

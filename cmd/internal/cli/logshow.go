@@ -42,9 +42,9 @@ SESSION is its name as "breakcue log list" gives it, the beginning of that name,
 			if err != nil {
 				return err
 			}
-			j, err := logbook.Read(folder)
+			j, err := readJournal(c.Context(), folder)
 			if err != nil {
-				return &Failure{Code: ExitFailed, Err: err, Hint: "copy the session folder to a sound disk and try again with its path"}
+				return err
 			}
 			id := filepath.Base(folder)
 			noteJournal(env, id, j)
@@ -99,13 +99,18 @@ func findSession(root, name, hint string) (string, error) {
 		return "", fail(ExitUsage, hint, "the name of the session is empty")
 	}
 	for _, dir := range []string{name, filepath.Join(root, name)} {
-		if _, err := os.Stat(filepath.Join(dir, logbook.FileName)); err == nil {
+		if logbook.Holds(dir) {
+			if here := filepath.Base(dir); here == "." || here == ".." { // the folder has a name, by which the session is called
+				if abs, err := filepath.Abs(dir); err == nil {
+					return abs, nil
+				}
+			}
 			return dir, nil
 		}
 	}
 	list, err := os.ReadDir(root)
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return "", &Failure{Code: ExitFailed, Err: err, Hint: "check the name of the folder given by --dir"}
+		return "", noList(err)
 	}
 	var found []string
 	for _, d := range list {

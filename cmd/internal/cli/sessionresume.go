@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -104,7 +105,7 @@ func (r *resumed) stand(j logbook.Journal) {
 
 // newestUnfinished returns the folder of the newest session that was not finished.
 func newestUnfinished(root, hint string) (string, error) {
-	list, err := logbook.List(root)
+	list, err := logbook.List(context.Background(), root)
 	if err != nil {
 		return "", &Failure{Code: ExitFailed, Err: err, Hint: "check the name of the folder given by --dir"}
 	}
