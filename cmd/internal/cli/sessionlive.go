@@ -121,7 +121,7 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 	if fl := (*Failure)(nil); besides(err) == nil || errors.As(err, &fl) {
 		return err
 	}
-	return &Failure{Code: ExitFailed, Err: err, Hint: "what was written before is kept in " + s.journal.Dir()}
+	return &Failure{Code: ExitFailed, Err: err, Hint: "make room or choose another disk with --dir; what was written before is kept in " + s.journal.Dir()}
 }
 
 // newLive reads the sheets, or the session to go on with.
@@ -303,7 +303,7 @@ func (s *liveSession) line(text string) error {
 		return s.lastClosed(typed)
 	}
 	if err := s.passOver(); err != nil {
-		return err
+		return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
 	}
 	_, _, _, pending := s.rec.Next()
 	unusable, err := s.rec.Reading(typed)

@@ -1,7 +1,6 @@
 package session
 
 import (
-	"errors"
 	"sync/atomic"
 
 	"breakcue/timing/logbook"
@@ -10,7 +9,8 @@ import (
 // Queue is a Journal for whoever must not be held up by the disk: it writes openings, closings and caveats on a goroutine of its
 // own.
 // Append returns at once from these, with an Entry that has no number; that one could not be written is told by the next
-// call. Every other entry is safe when Append returns, and those before it too: the order is kept. It belongs to one
+// call, whose own entry is then not written: a reading whose opening is missing would be told not to be in the log, and be
+// there. Every other entry is safe when Append returns, and those before it too: the order is kept. It belongs to one
 // goroutine.
 type Queue struct {
 	to     Journal
@@ -44,7 +44,10 @@ func (q *Queue) run() {
 	defer close(q.ended)
 	for j := range q.jobs {
 		var w written
-		if j.data != nil {
+		if j.done != nil {
+			w.err = q.failure()
+		}
+		if j.data != nil && w.err == nil {
 			w.entry, w.err = q.to.Append(j.data)
 		}
 		switch {
@@ -76,7 +79,7 @@ func (q *Queue) wait(d logbook.Data) (logbook.Entry, error) {
 	done := make(chan written, 1)
 	q.jobs <- job{data: d, done: done}
 	w := <-done
-	return w.entry, errors.Join(q.failure(), w.err)
+	return w.entry, w.err
 }
 
 // failure returns the first error that was not told yet.

@@ -51,17 +51,20 @@ func TestAQueueHoldsUpNobodyAndKeepsTheOrder(t *testing.T) {
 
 func TestAQueueTellsEachErrorOnce(t *testing.T) {
 	full, gone := errors.New("full"), errors.New("gone")
-	disk := &slowDisk{let: make(chan struct{}), broken: map[int]error{1: full, 2: gone}}
+	disk := &slowDisk{let: make(chan struct{}), broken: map[int]error{1: full, 3: gone}}
 	q := NewQueue(disk)
 	_, err := q.Append(opening(1))
 	require.NoError(t, err, "it is not known yet")
 	close(disk.let)
-	_, err = q.Append(logbook.Reading{})
-	require.ErrorIs(t, err, full, "of the opening")
-	require.ErrorIs(t, err, gone, "of the reading itself")
-	_, err = q.Append(logbook.Reading{})
+	_, err = q.Append(logbook.Reading{Text: "2.0"})
+	require.Equal(t, full, err, "of the opening")
+	assert.Equal(t, []logbook.Data{opening(1)}, disk.entries, "a reading of which an error is told is not written")
+	_, err = q.Append(logbook.Reading{Text: "2.1"})
 	require.NoError(t, err)
+	_, err = q.Append(logbook.Reading{Text: "2.2"})
+	require.Equal(t, gone, err, "of the reading itself")
 	require.NoError(t, q.Close())
+	assert.Equal(t, []logbook.Data{opening(1), logbook.Reading{Text: "2.1"}, logbook.Reading{Text: "2.2"}}, disk.entries)
 
 	disk = &slowDisk{let: make(chan struct{}), broken: map[int]error{1: gone}}
 	q = NewQueue(disk)
