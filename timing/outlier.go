@@ -29,12 +29,18 @@ func outliers(at int, all []series, e evidence, d Dial) []Caveat {
 		return nil
 	}
 	var out []Caveat
+	n := float64(own.n())
+	mean := stat.Mean(y, nil)
+	squares := (n - 1) * stat.Variance(y, nil)
+	rest := series{passes: own.passes[1:], reading: own.reading} // of which only how many they are is asked
+	level := quantiles{p: 1 - outlierLevel/(2*n)}
 	for i, p := range own.passes {
-		others := append(append([]float64(nil), y[:i]...), y[i+1:]...)
-		rest := series{passes: make([]pass, len(others)), reading: own.reading, variance: stat.Variance(others, nil)}
+		// Mean and variance of the others come from those of all, so that many passes do not take their square in time.
+		off := y[i] - mean
+		far := off * n / (n - 1)
+		rest.variance = max(0, squares-off*far) / (n - 2)
 		sd, df := pooled(rest, without(all, at, rest), e.kappa, 0)
-		far := y[i] - stat.Mean(others, nil)
-		if math.Abs(far) > student(df).Quantile(1-outlierLevel/float64(2*own.n()))*sd*math.Sqrt(1+1/float64(len(others))) {
+		if math.Abs(far) > level.student(df)*sd*math.Sqrt(1+1/(n-1)) {
 			way := "earlier"
 			if far < 0 {
 				way = "later"
@@ -45,6 +51,16 @@ func outliers(at int, all []series, e evidence, d Dial) []Caveat {
 		}
 	}
 	return out
+}
+
+// quantiles are those of Student's distributions at one probability; the last is kept, because the next is mostly the same.
+type quantiles struct{ p, df, x float64 }
+
+func (q *quantiles) student(df float64) float64 {
+	if q.df != df {
+		q.df, q.x = df, student(df).Quantile(q.p)
+	}
+	return q.x
 }
 
 // without returns all with the series at an index replaced.

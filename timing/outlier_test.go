@@ -1,12 +1,15 @@
 package timing
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -119,4 +122,45 @@ func TestChanceIsSeldomNamed(t *testing.T) {
 	require.Positive(t, named["outlier"])
 	assert.LessOrEqual(t, named["outlier"], trials*8/100)
 	assert.LessOrEqual(t, named["drift"], trials*2/100)
+}
+
+// The mean and the variance of the others come from those of all passes; worked out from the others themselves they say the same.
+func TestOutliersAgainstTheOthersThemselves(t *testing.T) {
+	s := setup(t, NewDial(10))
+	random := rand.New(rand.NewPCG(20260504, 11))
+	var named, looked int
+	for range 300 {
+		y := make([]Reading, 3+random.IntN(12))
+		for i := range y {
+			y[i] = at(Length(2 + 0.05*random.NormFloat64()))
+		}
+		y[0] = at(Length(2 + 0.4*random.NormFloat64()))
+		var want []string
+		for i := range y {
+			var others []float64
+			for k := range y {
+				if k != i {
+					others = append(others, float64(y[k].LastClosed))
+				}
+			}
+			mean, variance := stat.MeanVariance(others, nil)
+			q := float64(s.Dial.Graduation)
+			rest := series{passes: make([]pass, len(others)), reading: q * q / 24, variance: variance}
+			sd, df := pooled(rest, []series{rest}, s.kappa, 0)
+			p := 1 - outlierLevel/float64(2*len(y))
+			if math.Abs(float64(y[i].LastClosed)-mean) > student(df).Quantile(p)*sd*math.Sqrt(1+1/float64(len(others))) {
+				want = append(want, fmt.Sprint(i+1))
+			}
+		}
+		var got []string
+		for _, c := range evaluate(t, s, y)[0].Error.Caveats {
+			if name, ok := strings.CutPrefix(c.Message, "pass "); c.Code == "outlier" && ok {
+				got = append(got, strings.Fields(name)[0])
+			}
+		}
+		assert.Equal(t, want, got)
+		named, looked = named+len(want), looked+len(y)
+	}
+	assert.Greater(t, named, 50)
+	assert.Less(t, named, looked/2)
 }

@@ -31,6 +31,7 @@ func manyPasses(t testing.TB, n int) logbook.Journal {
 	return j
 }
 
+// BenchmarkManyPasses tells how the time for a report grows with the passes: ten times as many are to take about ten times as long.
 func BenchmarkManyPasses(b *testing.B) {
 	few, many := manyPasses(b, 2000), manyPasses(b, 20000)
 	var short, long time.Duration
