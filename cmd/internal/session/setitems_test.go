@@ -5,6 +5,8 @@ import (
 	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
+
+	"breakcue/timing"
 )
 
 // The middles lie 0.193 mm early and 0.283 mm late of 2.0 mm, at about 0.2 mm to a degree of crank; the base plate moves both sets.
@@ -39,4 +41,25 @@ func TestSetItems(t *testing.T) {
 			}
 		})
 	}
+}
+
+// What cannot be told, what may stay and what goes too far are said with the move.
+func TestSetItemsInDoubt(t *testing.T) {
+	rim := timing.Length(-1.234)
+	a := Advice{Moves: []timing.Move{
+		{Plate: timing.BasePlate, Set: 1, Cylinders: []string{"1", "4"}, Action: timing.MovePlate, Sense: timing.Clockwise, Turn: -2.25, Rim: &rim, Unproven: true},
+		{Plate: timing.OwnPlate, Set: 2, Cylinders: []string{"3", "2"}, Action: timing.MeasureAgain},
+		{Plate: timing.OwnPlate, Set: 3, Cylinders: []string{"5"}, Action: timing.LeavePlate},
+	}, Caveats: []timing.Caveat{{Code: "large_move"}}}
+	assert.Equal(t, []string{
+		"was the gap changed? that moved the timing: then go by the screen, not by these figures",
+		"cylinders 1, 4: move the base plate 2.2° clockwise, 1.23 mm of arc; or leave it, it may be in tolerance",
+		"cylinders 3, 2: whether too early or too late cannot be told; leave it, or measure again first",
+		"cylinder 5: in tolerance as found, leave it alone",
+		"that is further than most plates go: look first at gap, cylinder, TDC and the sheet",
+	}, SetItems(Report{Advice: &a}))
+
+	a = Advice{Moves: []timing.Move{{Plate: timing.BreakerPlate, Set: 1, Cylinders: []string{"only"}, Action: timing.LeavePlate}}}
+	assert.Equal(t, []string{"in tolerance as found: nothing has to be moved, unless you want it nearer"},
+		SetItems(Report{Advice: &a, Cylinders: []Cylinder{{Name: "only"}}}))
 }

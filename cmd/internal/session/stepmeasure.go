@@ -73,7 +73,7 @@ func (p *planner) zero() []string {
 	top, mark := p.station(timing.AtTDC), p.station(timing.AtMark)
 	if p.Setup.Dial.Zero == timing.ZeroMark {
 		return []string{
-			"the pointer hangs still about there: 'breakcue tdc' works TDC out from readings on both sides",
+			"the pointer hangs still about there: 'breakcue tdc' works TDC out from both ways of turning",
 			"note what the dial shows at TDC",
 			fmt.Sprintf("turn back by more than %[1]s from there, and come forward to just %[1]s: the mark", p.onDial(mark.Movement)),
 			fmt.Sprintf("set the dial to zero there, counter and pointer on %s", mark.Face),
@@ -81,7 +81,7 @@ func (p *planner) zero() []string {
 		}
 	}
 	return []string{
-		"the pointer hangs still about there: 'breakcue tdc' works TDC out from readings on both sides",
+		"the pointer hangs still about there: 'breakcue tdc' works TDC out from both ways of turning",
 		fmt.Sprintf("set the dial to zero at TDC, counter and pointer on %s", top.Face),
 		fmt.Sprintf("over the top once more, coming forward: it must show %s there again", top.Face),
 		fmt.Sprintf("at the mark it must then show %s", mark.Face),

@@ -35,7 +35,7 @@ func TestStepsKnowTheEngine(t *testing.T) {
 		"the stop switch stays open for as long as the cable is on", "try the stop switch at once"} {
 		assert.Contains(t, flat(stays), want)
 	}
-	for _, not := range []string{"battery connected", "charger", "compression stroke", "other TDC", "springs", "difference between the cylinders", "base plate", "each lobe", "plugs"} {
+	for _, not := range []string{"battery connected", "charger", "compression stroke", "other TDC", "springs", "difference between the cylinders", "base plate", "each lobe", "plugs", "lie apart"} {
 		assert.NotContains(t, flat(stays), not)
 	}
 	assert.NotContains(t, steps[index(t, steps, "put_together")].Do, "source coil on the points", "it never came off")
@@ -64,6 +64,7 @@ func TestTheOtherTDC(t *testing.T) {
 	assert.NotContains(t, flat(four), "no opening at all?")
 	assert.NotContains(t, flat(four), "the points do not open")
 	assert.Contains(t, flat(four), "the same at each lobe of the cam")
+	assert.Contains(t, flat(four), "cylinders that share points and lie apart")
 	assert.NotContains(t, flat(four), "the same for each set")
 
 	// Three lobes do not: 360° is one and a half times the 240° from one to the next.

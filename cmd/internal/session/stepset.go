@@ -82,6 +82,9 @@ func (p *planner) set() {
 	} else {
 		do = append(do, fmt.Sprintf("turn back, come forward: the points must open at %s", mark))
 	}
+	if p.shared() {
+		do = append(do, "cylinders that share points and lie apart: set the points for the middle between them")
+	}
 	st := p.add("set", "set the timing", do, noFullTurn, looseNut, "the crank may spring back when it is let go: mind the fingers")
 	st.Work = ByWatch
 	st.Refit = []string{"screws of every plate tight"}
