@@ -101,15 +101,17 @@ func (c *checker) sequence(i int, e Entry) {
 	c.last = max(c.last, e.Seq)
 }
 
-// damagedBefore returns how many damaged lines stand between an entry and the one before it.
+// damagedBefore returns how many damaged lines stand between an entry and the one before it. Both come in the order of the file.
 func (c *checker) damagedBefore(i int) int64 {
-	var n int64
-	for _, d := range c.journal.Damaged {
-		if d.Line < c.journal.lines[i] && (i == 0 || d.Line > c.journal.lines[i-1]) {
-			n++
-		}
+	after := func(line int) int {
+		at, _ := slices.BinarySearchFunc(c.journal.Damaged, line, func(d DamagedLine, line int) int { return d.Line - line })
+		return at
 	}
-	return n
+	first := 0
+	if i > 0 {
+		first = after(c.journal.lines[i-1])
+	}
+	return int64(after(c.journal.lines[i]) - first)
 }
 
 func (c *checker) entry(i int, e Entry) {

@@ -25,13 +25,13 @@ func TestCheck(t *testing.T) {
 		notes []string
 	}{
 		{name: "sound", lines: []string{begin, take, opening, "", line("4", "reading", `{"text":"2","take":1,"opening":7}`), line("5", "closing", `{"take":1,"id":7}`)}},
-		{name: "damaged line", lines: []string{begin, "{", take}, want: []string{"line 2: damaged, not a whole JSON object: unexpected end of JSON input"}},
+		{name: "damaged line", lines: []string{begin, "{", take}, want: []string{"line 2: damaged, not a whole JSON object: it ends in the middle"}},
 		{name: "twice the same number", lines: []string{begin, take, take},
 			want: []string{"line 3: entry 2, and so is the one before: a correction of it cannot tell which"}},
 		{name: "backwards", lines: []string{begin, opening, take}, want: []string{"line 3: entry 2 comes after entry 3"},
 			notes: []string{"line 2: no entry has a number from 2 to 2: their writing failed, or they were taken out"}},
 		{name: "a damaged line took a number", lines: []string{begin, take, "{", line("4", "end", `{}`)},
-			want: []string{"line 3: damaged, not a whole JSON object: unexpected end of JSON input"}},
+			want: []string{"line 3: damaged, not a whole JSON object: it ends in the middle"}},
 		{name: "two beginnings", lines: []string{begin, line("2", "begin", `{}`)}, want: []string{"line 2: entry 2 begins a session, but is not the first"}},
 		{name: "nothing", want: []string{"there is no beginning: without engine and dial nothing can be worked out"}},
 		{name: "a take that is not there", lines: []string{begin, line("2", "opening", `{"take":3,"id":1}`), line("3", "closing", `{"take":4,"id":2}`)},

@@ -54,7 +54,7 @@ func (e Entry) MarshalJSON() ([]byte, error) { return encode(e) }
 func decode(line []byte) (Entry, error) {
 	var w wire
 	if err := json.Unmarshal(line, &w); err != nil {
-		return Entry{}, fmt.Errorf("not a whole JSON object: %w", err)
+		return Entry{}, fmt.Errorf("not a whole JSON object: %w", plainly(err))
 	}
 	if !strings.HasPrefix(w.Schema, "breakcue.journal/") {
 		return Entry{}, fmt.Errorf("schema, got %.40q, want %q", w.Schema, Schema)
@@ -121,5 +121,5 @@ func into[T Data](raw json.RawMessage, strict bool) (Data, error) {
 		d.DisallowUnknownFields()
 	}
 	err := d.Decode(&t)
-	return t, err
+	return t, plainly(err)
 }

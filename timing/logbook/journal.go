@@ -92,7 +92,7 @@ func (j *Journal) add(n int, line []byte, size int) {
 	if len(bytes.TrimSpace(line)) == 0 {
 		return
 	}
-	e, bad := decode(line)
+	e, bad := decode(bytes.TrimRight(line, "\r\n"))
 	if bad != nil {
 		j.damaged(n, bad.Error())
 		return

@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
@@ -183,16 +184,53 @@ func printFooter(w io.Writer, j logbook.Journal) {
 	end := notEnded
 	fmt.Fprintln(w)
 	entries, _ := j.Current()
-	for _, e := range entries {
+	var done []correction
+	for i, e := range entries {
 		switch d := e.Data.(type) {
 		case logbook.Amend:
-			fmt.Fprintf(w, "entry %d corrected by %s on %s:%s: %s\n", d.Seq, session.Printable(d.Who),
-				e.Time.Format("2006-01-02 15:04"), amendWords(d, " %s from %s to %s"), session.Printable(d.Why))
+			next := correction{at: i, entry: e, changes: []logbook.Amend{d}}
+			if last := len(done) - 1; last >= 0 && done[last].takes(next) {
+				done[last].at, done[last].changes = i, append(done[last].changes, d)
+			} else {
+				done = append(done, next)
+			}
 		case logbook.Take:
 			end = notEnded // gone on with
 		case logbook.End:
 			end = session.Printable(d.Reason) + " at " + e.Time.Format("15:04:05")
 		}
 	}
+	for _, c := range done {
+		fmt.Fprintln(w, c)
+	}
 	fmt.Fprintln(w, end)
+}
+
+// correction is what somebody corrected at once in one entry: as many entries as there are fields.
+type correction struct {
+	at      int // where the last of these entries stands
+	entry   logbook.Entry
+	changes []logbook.Amend
+}
+
+// takes tells whether the next entry, of another field, belongs to the same correction.
+func (c correction) takes(next correction) bool {
+	a, b := c.changes[0], next.changes[0]
+	return next.at == c.at+1 && a.Seq == b.Seq && a.Who == b.Who && a.Why == b.Why && c.when() == next.when() &&
+		!slices.ContainsFunc(c.changes, func(had logbook.Amend) bool { return had.Field == b.Field })
+}
+
+func (c correction) when() string { return c.entry.Time.Format("2006-01-02 15:04") }
+
+// String says who changed what, and why, in a line.
+func (c correction) String() string {
+	first := c.changes[0]
+	words := amendWords(first, " %s from %s to %s")
+	for _, more := range c.changes[1:] {
+		if first.Field == "text" && more.Field == "unusable" && string(more.To) == `""` {
+			continue // why the old text could not be used
+		}
+		words += "," + amendWords(more, " %s from %s to %s")
+	}
+	return fmt.Sprintf("entry %d corrected by %s on %s:%s: %s", first.Seq, session.Printable(first.Who), c.when(), words, session.Printable(first.Why))
 }
