@@ -20,6 +20,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"breakcue/cmd/internal/session"
 	"breakcue/timing/logbook"
 )
 
@@ -120,10 +121,25 @@ func TestFullDiskWhileReadingsArePiped(t *testing.T) {
 		if notInTheLog.Match(screen) {
 			named++
 		}
+		requireTold(t, string(screen), h, err)
 		requireGoesOn(t, root, h)
 	}
 	require.GreaterOrEqual(t, named, some)
 	t.Logf("%d full disks: %d while openings and readings were written; the first reading that was not is named", moments, named)
+}
+
+// requireTold looks for the piped readings that are not in the log: they are printed, as lines of a file, each and no other.
+func requireTold(t *testing.T, screen string, h harm, ended error) {
+	t.Helper()
+	_, lost, told := strings.Cut(screen, "keep them in a file for --readings:\n")
+	lost, _, _ = strings.Cut(lost, "breakcue: ")
+	require.Equal(t, exitCode(ended) != 0 && h.kept < len(pipedLines), told, screen)
+	typed, _, err := session.ReadTyped("lost", strings.NewReader(lost), []string{"left", "right"})
+	require.NoError(t, err)
+	require.Len(t, typed, len(pipedLines)-h.kept, screen)
+	for i, one := range typed {
+		require.Equal(t, pipedLines[h.kept+i], one.Text, screen)
+	}
 }
 
 // A correction that is not on the disk is not said to be made, and the session stays as it was.

@@ -125,6 +125,7 @@ func (f *sessionFlags) run(ctx context.Context, env Env) error {
 	}
 	w, err := f.create(env, sheets, &a)
 	if err != nil {
+		f.tellLost(env, typed)
 		return err
 	}
 	err = errors.Join(f.record(ctx, env, w, sheets, &a, typed, named), w.Close())
@@ -157,15 +158,17 @@ func (f *sessionFlags) keep(env Env, sheets session.Sheets, a *pump.Analysis, ty
 	}
 	w, err := f.create(env, sheets, a)
 	if err != nil {
+		f.tellLost(env, typed)
 		return "", err
 	}
 	said := append(caveatsOf(a), timing.Caveat{Code: "refused", Message: fmt.Sprintf("refused, so nothing was worked out from what was typed: %v", because)})
 	rec, err := session.NewRecorder(w, sheets.Setup, logbook.Take{Take: 1, File: f.input}, nil, said)
-	for _, t := range typed {
-		if err == nil {
-			_, err = rec.Reading(t)
+	for len(typed) > 0 && err == nil {
+		if _, err = rec.Reading(typed[0]); err == nil {
+			typed = typed[1:]
 		}
 	}
+	f.tellLost(env, typed)
 	if err == nil {
 		reason := "refused"
 		if cancelled(because) {
@@ -283,7 +286,7 @@ func (f *sessionFlags) create(env Env, sheets session.Sheets, a *pump.Analysis) 
 	begin.Input, begin.SampleRate, begin.Channels, begin.Frames = f.input, a.Format.SampleRate, a.Format.Channels, a.Frames
 	w, err := logbook.Create(root, f.name(sheets), begin, env.Now)
 	if err != nil {
-		return nil, &Failure{Code: ExitFailed, Err: err, Hint: "name another folder with --dir"}
+		return nil, &Failure{Code: ExitFailed, Err: err, Hint: "make room, or name another folder with --dir"}
 	}
 	fmt.Fprintf(env.Err, "breakcue: log: %s\n", w.Dir())
 	return w, nil
@@ -306,6 +309,7 @@ func (f *sessionFlags) record(ctx context.Context, env Env, w *logbook.Writer, s
 	}
 	rec, err := session.NewRecorder(w, sheets.Setup, logbook.Take{Take: 1, File: file, ApproachS: within}, heard, append(caveatsOf(a), said...))
 	if err != nil && len(typed) > 0 {
+		f.tellLost(env, typed)
 		return fmt.Errorf("reading %q and those after it are not in the log: %w", typed[0].Text, err)
 	}
 	if err != nil {
@@ -326,8 +330,9 @@ func (f *sessionFlags) record(ctx context.Context, env Env, w *logbook.Writer, s
 			fmt.Fprintf(env.Err, "\nbreakcue: interrupted; what was typed is kept: breakcue log show %q\n", w.Dir())
 		}
 	}
-	for _, t := range typed {
+	for i, t := range typed {
 		if _, err := rec.Reading(t); err != nil {
+			f.tellLost(env, typed[i:])
 			return fmt.Errorf("reading %q and those after it are not in the log: %w", t.Text, err)
 		}
 	}
