@@ -30,8 +30,10 @@ func newLogExport(env Env) *cobra.Command {
 
 csv has one line for each pass, with its reading and opening and what all passes of its cylinder and phase came to: RFC 4180,
 UTF-8, the names of the columns in the first line. With --decimal comma numbers have a decimal comma, and a semicolon parts
-the columns. Text that a spreadsheet would take for a formula (it begins with = + - or @) has an apostrophe in front; numbers
-are numbers. A file written by --out begins with a byte order mark, by which spreadsheets know UTF-8.
+the columns. Text that a spreadsheet would take for a formula (it begins with = + - or @), a date or a number (2/1, 01), or that
+begins with an apostrophe, has an apostrophe in front; numbers are numbers. The column reading is what was typed; last_closed
+and first_open are its numbers as the dial showed them, travel_mm is what they come to. A file written by --out begins with a
+byte order mark, by which spreadsheets know UTF-8.
 
 json is an array of what "breakcue log show --json" prints.`,
 		Example: "  breakcue log export 2026-05-04-1011-twin --format csv --out twin.csv\n" +

@@ -35,6 +35,8 @@ var columnsOfPasses = []column{
 	{"pass", func(r row) string { return strconv.Itoa(r.pass.N) }},
 	{"entry", func(r row) string { return strconv.FormatInt(r.pass.Entry, 10) }},
 	{"reading", func(r row) string { return r.cells.reading(r.pass.Reading) }},
+	{"last_closed", func(r row) string { closed, _ := r.cells.parts(r.pass.Reading); return closed }},
+	{"first_open", func(r row) string { _, open := r.cells.parts(r.pass.Reading); return open }},
 	{"travel_mm", func(r row) string { return r.cells.number(r.pass.TravelMM) }},
 	{"used", func(r row) string { return yesNo(r.pass.Unused == "") }},
 	{"not_used_because", func(r row) string { return r.cells.text(r.pass.Unused) }},
@@ -81,9 +83,10 @@ func edge(of func(cells, Edge) string) func(row) string {
 // be, the first line names the columns, the encoding is UTF-8. With comma set numbers have a decimal comma, and a semicolon
 // parts the cells, as spreadsheets of such countries expect it (common practice); else a point and a comma.
 //
-// A spreadsheet takes text that begins with =, +, -, @ (of any width), a tab or a CR for a formula. Such a cell gets an apostrophe in front,
-// which is the common practice (OWASP, "CSV Injection", from memory); control characters become U+FFFD first. Numbers stay
-// numbers: in them a minus sign is one.
+// A spreadsheet takes text that begins with =, +, -, @ (of any width), a tab or a CR for a formula, and text such as 2/1 for a date.
+// Such a cell gets an apostrophe in front, which is the common practice (OWASP, "CSV Injection", from memory), and so does one that
+// begins with an apostrophe itself: who takes one off has the text. Control characters become U+FFFD first. Numbers stay numbers:
+// in them a minus sign is one. The readings stand as numbers in columns of their own beside the column with what was typed.
 func WriteCSV(w io.Writer, reports []Report, comma bool) error {
 	out := csv.NewWriter(w)
 	out.UseCRLF = true
@@ -119,13 +122,40 @@ func WriteCSV(w io.Writer, reports []Report, comma bool) error {
 // cells writes values as the cells of a table.
 type cells struct{ comma bool }
 
-// text is a cell that no spreadsheet takes for a formula.
-func (cells) text(s string) string {
+// text is a cell that no spreadsheet takes for a formula, a date or a number; a whole number is the same as text.
+func (c cells) text(s string) string {
 	s = Printable(strings.ToValidUTF8(s, "\ufffd"))
-	if first, _ := utf8.DecodeRuneInString(s); s != "" && strings.ContainsRune("=+-@＝＋－＠", first) {
+	if whole, _ := strconv.ParseInt(s, 10, 64); strconv.FormatInt(whole, 10) == s && whole >= 0 && len(s) <= 15 {
+		return s
+	}
+	return protected(s)
+}
+
+// protected puts an apostrophe before text that would not stay text.
+func protected(s string) string {
+	if first, _ := utf8.DecodeRuneInString(s); s != "" && strings.ContainsRune("'=+-@＝＋－＠", first) || passesForValue(s) {
 		return "'" + s
 	}
 	return s
+}
+
+// passesForValue tells that a spreadsheet may take text for a date, a time, a fraction or a number. These have digits and signs
+// alone, and the name of a month or half a day at most (in English; common practice of spreadsheets, from memory). A date has three
+// numbers at most: 2.28/2.25 is none.
+func passesForValue(s string) bool {
+	s = strings.ToLower(strings.TrimSpace(s))
+	if s == "true" || s == "false" {
+		return true
+	}
+	for _, word := range []string{"january", "february", "march", "april", "june", "july", "august", "september", "october", "november", "december",
+		"jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sept", "sep", "oct", "nov", "dec", "am", "pm", "e+", "e"} {
+		s = strings.Replace(s, word, " ", 1)
+	}
+	if strings.Trim(s, "0123456789 .,/:-%$€£") != "" {
+		return false
+	}
+	numbers := strings.FieldsFunc(s, func(r rune) bool { return r < '0' || r > '9' })
+	return len(numbers) > 0 && (len(numbers) <= 3 || strings.Contains(s, ":"))
 }
 
 // number is a cell of a number to nine decimals, a nanometre or a nanosecond being the last that says anything; empty
@@ -152,11 +182,34 @@ func (c cells) end(interval *[2]float64, i int) string {
 // reading is a reading as typed, which has one decimal sign or the other. A plain number is written as numbers are, because
 // a spreadsheet might make a date of one with the other sign.
 func (c cells) reading(s string) string {
-	plain := strings.Replace(strings.TrimSpace(s), ",", ".", 1)
-	if _, err := strconv.ParseFloat(plain, 64); err == nil && strings.Trim(plain, "-0123456789.") == "" {
-		return c.decimal(plain)
+	if number, ok := c.plain(s); ok {
+		return number
 	}
-	return c.text(s)
+	return protected(Printable(strings.ToValidUTF8(s, "\ufffd")))
+}
+
+// plain is text that is a plain number, as numbers are written; ok is false for any other.
+func (c cells) plain(s string) (number string, ok bool) {
+	s = strings.Replace(strings.TrimSpace(s), ",", ".", 1)
+	if _, err := strconv.ParseFloat(s, 64); err != nil || strings.Trim(s, "-0123456789.") != "" {
+		return "", false
+	}
+	return c.decimal(s), true
+}
+
+// parts are the numbers of a reading as the dial showed them: the last with the points closed and the first with them open, or the one
+// after stopping as that. They are empty unless they are plain numbers.
+func (c cells) parts(s string) (closed, open string) {
+	first, second, both := strings.Cut(s, "/")
+	if !both {
+		open, _ = c.plain(s)
+		return "", open
+	}
+	closed, ok := c.plain(first)
+	if open, fine := c.plain(second); ok && fine {
+		return closed, open
+	}
+	return "", ""
 }
 
 func (c cells) decimal(s string) string {
