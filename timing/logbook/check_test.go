@@ -32,6 +32,8 @@ func TestCheck(t *testing.T) {
 			notes: []string{"line 2: no entry has a number from 2 to 2: their writing failed, or they were taken out"}},
 		{name: "a damaged line took a number", lines: []string{begin, take, "{", line("4", "end", `{}`)},
 			want: []string{"line 3: damaged, not a whole JSON object: it ends in the middle"}},
+		{name: "a step", lines: []string{begin, line("2", "step", `{"step":"make_safe","state":"done"}`), line("3", "tick", `{"step":"make_safe","item":"x"}`),
+			line("4", "step", `{"step":"make_safe","state":"half"}`)}, want: []string{`line 4: step "make_safe" has the state "half", want begun, done or skipped`}},
 		{name: "two beginnings", lines: []string{begin, line("2", "begin", `{}`)}, want: []string{"line 2: entry 2 begins a session, but is not the first"}},
 		{name: "nothing", want: []string{"there is no beginning: without engine and dial nothing can be worked out"}},
 		{name: "a take that is not there", lines: []string{begin, line("2", "opening", `{"take":3,"id":1}`), line("3", "closing", `{"take":4,"id":2}`)},

@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"bytes"
 	"os"
 	"path/filepath"
 	"testing"
@@ -15,7 +16,7 @@ import (
 func TestJournalsOfEveryVersion(t *testing.T) {
 	files, err := filepath.Glob("testdata/journal-*.jsonl")
 	require.NoError(t, err)
-	assert.Len(t, files, 1, "a version more needs its fixture, and what it says written here")
+	assert.Len(t, files, 2, "a version more needs its fixture, and what it says written here")
 
 	f, err := os.Open("testdata/journal-1.jsonl")
 	require.NoError(t, err)
@@ -45,4 +46,34 @@ func TestJournalsOfEveryVersion(t *testing.T) {
 	s := Summarize(j)
 	assert.Equal(t, 1, s.Openings)
 	assert.True(t, s.Ended)
+}
+
+// The kinds that a guided session adds.
+func TestJournalOfAGuidedSession(t *testing.T) {
+	raw, err := os.ReadFile("testdata/journal-1-guided.jsonl")
+	require.NoError(t, err)
+	j, err := Parse(bytes.NewReader(raw))
+	require.NoError(t, err)
+	assert.Empty(t, j.Damaged)
+	want := []Data{
+		Begin{Session: "2026-05-04-1011-twin", Tool: "breakcue 1", Engine: "Lathe-shed twin", EngineSheet: "stroke = \"54 mm\"\n", DialSheet: "range = 10\n",
+			SampleRate: 48000, Channels: 2, Frames: -1},
+		Step{Step: "make_safe", State: StepBegun}, Tick{Step: "make_safe", Item: "plugs out, their leads earthed"}, Step{Step: "make_safe", State: StepDone},
+		Step{Step: "measure/left/as_found", State: StepBegun}, Place{Cylinder: "left", Phase: AsFound},
+		LastClosed{Text: "2.03/", Cylinder: "left", Phase: AsFound}, LastClosed{Text: "two/", Cylinder: "left", Phase: AsFound, Unusable: "not a number"},
+		Step{Step: "find_tdc", State: StepSkipped},
+	}
+	require.Len(t, j.Entries, len(want))
+	for i, e := range j.Entries {
+		assert.Equal(t, want[i], e.Data)
+	}
+	assert.Empty(t, Check(j))
+	assert.Equal(t, parsed(t, raw), skimmed(raw))
+	var again []byte
+	for _, e := range j.Entries {
+		line, err := encode(e)
+		require.NoError(t, err)
+		again = append(again, line...)
+	}
+	assert.Equal(t, string(raw), string(again), "this version writes it as it stands there")
 }

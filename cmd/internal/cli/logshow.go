@@ -141,7 +141,7 @@ func printEntries(w io.Writer, j logbook.Journal) error {
 			return err
 		}
 		when := e.Time.Format("2006-01-02 15:04:05.000")
-		if _, err := fmt.Fprintf(w, "%4d  %s  %-8s  %s\n", e.Seq, when, session.Printable(e.Data.Kind()), data); err != nil {
+		if _, err := fmt.Fprintf(w, "%4d  %s  %-11s  %s\n", e.Seq, when, session.Printable(e.Data.Kind()), data); err != nil {
 			return err
 		}
 	}

@@ -146,3 +146,17 @@ func TestPropertyCorrectionsOnlyAdd(t *testing.T) {
 		}
 	})
 }
+
+// What a guide reads back must be what it can write.
+func TestTheStateOfAStepIsOneOfThree(t *testing.T) {
+	j := twoTakes(t)
+	seq := int64(len(j.Entries) + 1)
+	j.Entries = append(j.Entries, logbook.Entry{Seq: seq, Data: logbook.Step{Step: "make_safe", State: logbook.StepBegun}})
+	c, err := NewCorrector(j)
+	require.NoError(t, err)
+	of := Correction{Seq: seq}
+	assert.EqualError(t, c.Set(&of, "state", "half"), `state of a step, got "half", want begun, done or skipped`)
+	assert.Empty(t, of.Changes)
+	require.NoError(t, c.Set(&of, "state", "done"))
+	assert.Len(t, of.Changes, 1)
+}
