@@ -14,7 +14,12 @@ const (
 	plain    look = iota
 	strong        // bold
 	reversed      // ink and background change places
+	striking      // reversed and bold
+	looks         // how many there are
 )
+
+// bar tells that a row with this look is a strip over the whole width.
+func (l look) bar() bool { return l == reversed || l == striking }
 
 // cell is one character of the screen; r is 0 where the character to the left reaches over.
 type cell struct {

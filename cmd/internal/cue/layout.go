@@ -37,6 +37,8 @@ func (v View) asks() bool { return v.Prompt != "" || v.Result != "" }
 // longer than other texts.
 func bigRows(h int, asked, result bool) int {
 	switch {
+	case h >= 36 && result:
+		return h - 8
 	case h >= 36:
 		return h - 9
 	case h >= 22 && result:

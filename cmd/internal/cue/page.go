@@ -13,7 +13,7 @@ const pointer = "> "
 func paintPage(v View, p at, w, h int) frame {
 	f := newFrame(w, h)
 	top, below := f.heading(v, v.pageTexts(w-2))
-	f.bar(0, top, w, " "+v.stateBar(p.now, w-2), reversed)
+	f.bar(0, top, w, " "+v.stateBar(p.now, w-2), striking)
 	top++
 	musts := 0
 	for _, r := range below {
@@ -27,8 +27,8 @@ func paintPage(v View, p at, w, h int) frame {
 	room := min(max(h-top-textRows(h), b.least()), most)
 	rows := b.within(room)
 	for i, r := range rows {
-		if r.look == reversed {
-			f.bar(0, top+i, w, r.text, reversed)
+		if r.look.bar() {
+			f.bar(0, top+i, w, r.text, r.look)
 		} else {
 			f.text(0, top+i, w, r.text, r.look)
 		}

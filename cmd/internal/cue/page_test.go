@@ -15,7 +15,7 @@ import (
 
 // barAt is the text of the rows in reverse video from y on, and how many they are.
 func (f frame) barAt(y int) (text string, rows int) {
-	for ; y < f.h && f.cells[y*f.w].look == reversed; y++ {
+	for ; y < f.h && f.cells[y*f.w].look.bar(); y++ {
 		for _, c := range f.cells[y*f.w : (y+1)*f.w] {
 			if c.r != 0 {
 				text += string(c.r)
@@ -41,7 +41,7 @@ func TestCurrentItemIsOnTheScreen(t *testing.T) {
 
 		found := -1
 		for y := range f.h {
-			if f.cells[y*f.w] == (cell{'>', reversed}) {
+			if c := f.cells[y*f.w]; c.r == '>' && c.look.bar() {
 				require.Less(t, found, 0, "there is one pointer")
 				found = y
 			}

@@ -29,6 +29,9 @@ func (g Page) blocks(w int) blocks {
 		current := i == g.Current
 		if current {
 			l = reversed
+			if it.caution() {
+				l = striking
+			}
 			b.current, b.marked = i, true
 		}
 		var rows []row
@@ -95,9 +98,9 @@ func (b blocks) spaced() []row {
 	for i, it := range b.items {
 		around := row{}
 		if b.marked && i == b.current && b.cautions[i] {
-			around.look = reversed
+			around.look = striking
 		}
-		if around.look == reversed {
+		if around.look == striking {
 			fill = around
 		}
 		rows = append(append(rows, fill), it...)

@@ -45,7 +45,7 @@ type dress struct {
 }
 
 // dresses are the ways to write a cell on the background of one state.
-type dresses [reversed + 1]dress
+type dresses [looks]dress
 
 // dressesFor gives the dresses of each state for a terminal with that many colours; with less than 8 there is reverse
 // video without a colour.
@@ -55,12 +55,14 @@ func dressesFor(colours int) (all [4]dresses) {
 		if colours >= 8 {
 			d = dress{pair: paletteFor(colours)[s], coloured: true}
 		}
-		all[s] = dresses{plain: d, strong: d, reversed: d}
-		all[s][strong].bold = true
-		if colours >= 8 {
-			all[s][reversed].pair = pair{d.paper, d.ink}
-		} else {
-			all[s][reversed].reverse = !d.reverse
+		all[s] = dresses{plain: d, strong: d, reversed: d, striking: d}
+		all[s][strong].bold, all[s][striking].bold = true, true
+		for _, l := range []look{reversed, striking} {
+			if colours >= 8 {
+				all[s][l].pair = pair{d.paper, d.ink}
+			} else {
+				all[s][l].reverse = !d.reverse
+			}
 		}
 	}
 	return all

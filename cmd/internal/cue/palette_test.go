@@ -114,6 +114,8 @@ func TestNoColour(t *testing.T) {
 			assert.False(t, d.coloured)
 		}
 		assert.NotEqual(t, ds[plain].reverse, ds[reversed].reverse, "state %d", s)
+		assert.NotEqual(t, ds[plain].reverse, ds[striking].reverse, "state %d", s)
+		assert.True(t, ds[striking].bold)
 	}
 	all := dressesFor(0)
 	assert.NotEqual(t, all[Open][plain].reverse, all[Closed][plain].reverse)

@@ -12,9 +12,9 @@ import (
 // every cell, as all the rest between the sound card and the glass.
 type pen struct {
 	ti    *terminfo.Terminfo
-	dress [4][reversed + 1]string // what turns each dress on
-	ascii bool                    // the terminal shows nothing beyond ASCII
-	begin string                  // holds the picture until end, so that no half of a frame is seen
+	dress [4][looks]string // what turns each dress on
+	ascii bool             // the terminal shows nothing beyond ASCII
+	begin string           // holds the picture until end, so that no half of a frame is seen
 	end   string
 }
 
@@ -93,7 +93,7 @@ func (p *pen) write(dst []byte, f, last picturedFrame) []byte {
 	start := len(dst)
 	dst = append(dst, p.begin...)
 	empty := len(dst)
-	style := reversed + 1 // none
+	style := looks // none
 	dressed := func(l look) {
 		if l != style {
 			style = l

@@ -10,8 +10,8 @@ func (f frame) result(v View, p at, a area) area {
 		least = letterRows
 	}
 	asked := fitting(promptRows(v.Prompt, a.w), max(min(2, a.h-least), 1))
-	letters := max(a.h*2/5, least)
-	above := max(a.h-len(asked)-letters, 0)
+	const aside = 4 // rows for the picture and the number
+	above := max(min(a.h-len(asked)-least, max(a.h/3, aside)), 0)
 	y := a.y + above
 	for i, r := range asked {
 		f.text(a.x, y+i, a.w, r.text, strong)

@@ -45,7 +45,7 @@ type Screen struct {
 
 	pen    *pen   // nil where tcell writes
 	out    []byte // of the drawing goroutine
-	styles [4][reversed + 1]tcell.Style
+	styles [4][looks]tcell.Style
 	paint  painter
 	keys   keyQueue
 

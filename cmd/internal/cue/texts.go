@@ -41,7 +41,7 @@ func (t *texts) warning(text string) {
 // task adds what is to be done now. A caution looks like one of a page.
 func (t *texts) task(text string) {
 	if it := itemOf(clean(text)); it.caution() {
-		t.put(it.rows(t.width), reversed, 2, 3)
+		t.put(it.rows(t.width), striking, 2, 3)
 	} else {
 		t.add(text, strong, 2, 3)
 	}
@@ -97,7 +97,11 @@ func (v View) texts(now time.Time, width int, promptIsBig bool) []row {
 		t.add(v.sentence(now), strong, 2, 3)
 		t.add(v.Advice, plain, 5, 9)
 	} else { // the advice has the verdict then
-		t.add(v.sentence(now), strong, 6, 7)
+		rank := 8
+		if v.Provisional { // else the number says the same
+			rank = 6
+		}
+		t.add(v.sentence(now), strong, rank, rank)
 		t.verdict(v.Advice)
 	}
 	t.add(v.Note, plain, 6, 10) // what has just happened goes before the keys, which are there again with the next opening
@@ -143,8 +147,8 @@ func (f frame) heading(v View, below []row) (top int, more []row) {
 func (f frame) texts(rows []row) {
 	y := f.h - len(rows)
 	for _, r := range rows {
-		if r.look == reversed {
-			f.bar(0, y, f.w, " "+r.text, reversed)
+		if r.look.bar() {
+			f.bar(0, y, f.w, " "+r.text, r.look)
 		} else {
 			f.text(1, y, f.w-2, r.text, r.look)
 		}
