@@ -36,9 +36,16 @@ func TestCurrentItemIsOnTheScreen(t *testing.T) {
 		items := append(rapid.SliceOfN(anyItem(), 0, 30).Draw(t, "items"), "[ ] see that nothing binds")
 		v.Page = Page{Title: "make it safe: battery ignition", At: rapid.IntRange(0, 17).Draw(t, "at"), Of: 17, Items: strings.Join(items, "\n")}
 		v.Page.Current = rapid.IntRange(0, len(items)-1).Draw(t, "current")
-		w, h := rapid.IntRange(20, 150).Draw(t, "w"), rapid.IntRange(6, 60).Draw(t, "h")
+		w := rapid.OneOf(rapid.IntRange(20, 30), rapid.IntRange(20, 150)).Draw(t, "w")
+		h := rapid.OneOf(rapid.IntRange(6, 12), rapid.IntRange(6, 60)).Draw(t, "h")
 		f := paint(v, at{now: noon}, w, h)
 
+		if v.Warning != "" {
+			assert.Contains(t, f.String(), "\n ! WARNING:", "it is there as well")
+		}
+		if v.Prompt != "" || v.Result != "" || v.Typed != "" {
+			assert.Regexp(t, `(?m)^ [>=]( |$)`, f.String(), "and so is what is typed")
+		}
 		found := -1
 		for y := range f.h {
 			if c := f.cells[y*f.w]; c.r == '>' && c.look.bar() {
@@ -63,6 +70,21 @@ func TestCurrentItemIsOnTheScreen(t *testing.T) {
 		assert.True(t, cut, "it is cut and does not say so: %s", text)
 		assert.True(t, strings.HasPrefix(want, begin), "%q", begin)
 	})
+}
+
+// TestSmallestPage: on the smallest screen a caution that is dealt with drives all others away, and the end of one that is too long
+// for it is marked.
+func TestSmallestPage(t *testing.T) {
+	v := View{State: Open, Note: "Opening 3 thrown away.", Keys: pageKeys, Page: Page{Title: "open it up", At: 3, Of: 17, Current: 1}}
+	draw := func(caution string) string {
+		v.Page.Items = "[x] wipe it up\n! " + caution + "\n[ ] go on"
+		return paint(v, at{now: noon}, 20, 6).String()
+	}
+	assert.Equal(t, " POINTS OPEN\n step 3 of 17: ope..\n  [x] wipe it up\n> ! fuel burns\n  [ ] go on\n Enter: tick, nex..\n", draw("fuel burns"))
+	assert.Equal(t, " POINTS OPEN\n> ! keep hands and\n    sleeves off\n    what turns and\n    let air in\n  1 above, 1 below\n",
+		draw("keep hands and sleeves off what turns and let air in"))
+	assert.Equal(t, " POINTS OPEN\n> ! keep hands and\n    sleeves off\n    what turns and\n    let air in\n    before you ..\n",
+		draw("keep hands and sleeves off what turns and let air in before you begin with it"))
 }
 
 // TestPageTellsOfWhatIsHidden: items shown and items told of are all items, and no page takes more rows than it may.
