@@ -30,7 +30,7 @@ func newLog(env Env) *cobra.Command {
 			return fail(ExitUsage, "run 'breakcue log --help' for the list of commands", "unknown command %q for log", args[0])
 		},
 	}
-	c.AddCommand(newLogList(env), newLogShow(env), newLogAmend(env), newLogCheck(env), newLogExport(env), newLogCompare(env))
+	c.AddCommand(newLogList(env), newLogShow(env), newLogAmend(env), newLogCheck(env), newLogExport(env), newLogCompare(env), newLogReport(env))
 	return c
 }
 

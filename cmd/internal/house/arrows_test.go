@@ -47,7 +47,7 @@ var arrows = map[string][]string{
 	"cmd/internal/awake":   {},
 	"cmd/internal/known":   {},
 	"cmd/internal/page":    {"cmd/internal/cue"},
-	"cmd/internal/report":  {"timing", "timing/logbook"},
+	"cmd/internal/report":  {"timing", "timing/logbook", "cmd/internal/session"},
 	"cmd/internal/house":   {},
 }
 
