@@ -4,7 +4,8 @@
 //
 // One pass is: a run-up from well before the mark at an unsteady speed, with halts; nudges, each followed by a rest in
 // which the dial is read; the opening, in one of the nudges, which goes on until the points stay open; a rest, in which
-// the dial is read again; a little further, and back to before the start, where the points are closed.
+// the dial is read again; a little further, and back to before the start, where the points are closed. A Scenario makes all passes
+// at once, a Turning one when it is asked.
 //
 // The crank drives the cam through play: after a change of direction the cam stands still until the play is taken up. The
 // gap grows by Lift for each degree of cam past the opening. While it is below NoisyGap and the cam moves, the contacts

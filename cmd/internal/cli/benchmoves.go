@@ -78,7 +78,9 @@ func (h *benchHand) shown() string {
 
 // approach makes the next pass.
 func (h *benchHand) approach() {
-	h.dial = h.shown()
+	if h.pass != nil {
+		h.dial = h.pass.Reading
+	}
 	h.pass, h.next = nil, false
 	if st := h.stage(h.at); st != h.turned {
 		if h.turning.Go(st) != nil {
