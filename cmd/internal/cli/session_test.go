@@ -51,7 +51,7 @@ func readingsIn(t *testing.T, root string) (texts []string, reason string) {
 func TestSessionAsksAtATerminal(t *testing.T) {
 	code, out, errs, root := atTerminal(context.Background(), t, strings.NewReader("# left as_found\n2.20/2.14\nabout two\n2.18/2.15\n\n# nobody as_left\n# right as_found\n-\n2.03/1.98\n"), "--json")
 	require.Equal(t, ExitOK, code, errs)
-	assert.Contains(t, errs, "opening 1 of 4, points open at 0.280 s; left, as found: ")
+	assert.Contains(t, errs, "opening 1 of 4, points open at 0.280 s, next at 0.400 s; left, as found: ")
 	assert.Contains(t, errs, "kept, but not used: ")
 	assert.Contains(t, errs, `got "nobody"`)
 	assert.Contains(t, errs, "opening 4 of 4")
