@@ -52,6 +52,14 @@ func (e Entry) MarshalJSON() ([]byte, error) { return encode(e) }
 
 // decode reads one line; its errors say what is wrong with it.
 func decode(line []byte) (Entry, error) {
+	if e, ok := decodeOwn(line); ok {
+		return e, nil
+	}
+	return decodeAny(line)
+}
+
+// decodeAny reads a line whoever wrote it.
+func decodeAny(line []byte) (Entry, error) {
 	var w wire
 	if err := json.Unmarshal(line, &w); err != nil {
 		return Entry{}, fmt.Errorf("not a whole JSON object: %w", plainly(err))
@@ -116,10 +124,10 @@ func into[T Data](raw json.RawMessage, strict bool) (Data, error) {
 	if len(raw) == 0 || raw[0] != '{' {
 		return nil, errors.New("not an object")
 	}
-	d := json.NewDecoder(bytes.NewReader(raw))
-	if strict {
-		d.DisallowUnknownFields()
+	if !strict {
+		return t, plainly(json.Unmarshal(raw, &t))
 	}
-	err := d.Decode(&t)
-	return t, plainly(err)
+	d := json.NewDecoder(bytes.NewReader(raw))
+	d.DisallowUnknownFields()
+	return t, plainly(d.Decode(&t))
 }

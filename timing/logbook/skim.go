@@ -6,6 +6,8 @@ import (
 	"time"
 )
 
+var beginKind = []byte(`"kind":"begin"`)
+
 // skim reads a journal for a Summary, many times as fast as Parse does. Of the lines that this version writes it takes the head,
 // and of readings the rest; lines of kinds that no Summary counts are left out, and those that are only counted come without
 // their data. Of Begin the sheets are left out. Whatever is not just as this version writes it goes the way of Parse. So damage in
@@ -31,40 +33,21 @@ func skim(file []byte) Journal {
 	return j
 }
 
-var (
-	schemaHead = []byte(`{"schema":"` + Schema + `","seq":`)
-	timeHead   = []byte(`,"time":"`)
-	kindHead   = []byte(`","kind":"`)
-	dataHead   = []byte(`","data":{`)
-	beginKind  = []byte(`"kind":"begin"`)
-	lineEnd    = []byte("}}\n")
-)
-
 // skimLine takes a line just as encode writes it; ok is false for any other. wanted tells that a Summary needs the entry.
 func skimLine(line []byte) (e Entry, wanted, ok bool) {
-	rest, ok := bytes.CutPrefix(line, schemaHead)
-	if !ok || len(line) > maxLine || !bytes.HasSuffix(line, lineEnd) || bytes.IndexByte(line, 0) >= 0 {
+	line, ok = bytes.CutSuffix(line, []byte{'\n'})
+	if !ok || len(line) >= maxLine || bytes.IndexByte(line, 0) >= 0 {
 		return Entry{}, false, false
 	}
-	seq, rest, ok := bytes.Cut(rest, timeHead)
+	seq, at, kind, data, ok := headOf(line)
 	if !ok {
 		return Entry{}, false, false
 	}
-	at, rest, ok := bytes.Cut(rest, kindHead)
-	if !ok {
-		return Entry{}, false, false
-	}
-	kind, data, ok := bytes.Cut(rest, dataHead)
-	if !ok {
-		return Entry{}, false, false
-	}
-	if e.Seq, seq = leadingNumber(seq); e.Seq < 1 || len(seq) > 0 {
-		return Entry{}, false, false
-	}
-	switch string(kind) {
+	e.Seq = seq
+	switch kind {
 	case "begin":
 		var err error
-		e.Time, err = time.Parse(time.RFC3339Nano, string(at))
+		e.Time, err = time.Parse(time.RFC3339Nano, at)
 		e.Data, ok = skimBegin(data)
 		return e, true, ok && err == nil
 	case "reading":
@@ -88,7 +71,7 @@ func skimLine(line []byte) (e Entry, wanted, ok bool) {
 // skimBegin takes what stands before the sheets.
 func skimBegin(data []byte) (Begin, bool) {
 	// In a text the quotes would be escaped.
-	head, _, ok := bytes.Cut(data, []byte(`,"engine_sheet":"`))
+	head, _, ok := bytes.Cut(data[1:], []byte(`,"engine_sheet":"`))
 	if !ok {
 		return Begin{}, false
 	}
@@ -99,7 +82,7 @@ func skimBegin(data []byte) (Begin, bool) {
 
 // skimReading takes a reading without escapes, its fields in the order in which they are written.
 func skimReading(data []byte) (r Reading, ok bool) {
-	s := data[:len(data)-len(lineEnd)]
+	s := data[1 : len(data)-1]
 	field := func(head string) bool {
 		ok := len(s) > len(head) && string(s[:len(head)]) == head
 		if ok {
@@ -136,14 +119,4 @@ func skimReading(data []byte) (r Reading, ok bool) {
 	r.Opening = number(`,"opening":`)
 	r.Unusable = text(`,"unusable":"`)
 	return r, len(s) == 0 && r.Text != "" && r.Cylinder != "" && r.Phase != ""
-}
-
-// leadingNumber takes digits off the front, up to 15 of them. JSON has no numbers that begin with 0 and go on.
-func leadingNumber(s []byte) (value int64, rest []byte) {
-	n := 0
-	for n < len(s) && n < 15 && s[n] >= '0' && s[n] <= '9' && !(n == 1 && s[0] == '0') {
-		value = 10*value + int64(s[n]-'0')
-		n++
-	}
-	return value, s[n:]
 }

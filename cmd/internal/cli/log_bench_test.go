@@ -46,7 +46,9 @@ func wholeSession(b testing.TB, root, name string) (dir string) {
 }
 
 // BenchmarkLog measures the commands on 2,000 sessions of 50 entries against a plain read of the journals that they must read,
-// and shows what it costs log show that there are so many: it is run on the same session alone too.
+// and shows what it costs log show that there are so many: it is run on the same session alone too. What log show takes above the
+// read are the parts of it, each against the read: understanding the entries, working the results out anew, writing them, and making
+// the commands.
 func BenchmarkLog(b *testing.B) {
 	alone, many := b.TempDir(), b.TempDir()
 	dir := wholeSession(b, alone, "twin")
@@ -73,13 +75,27 @@ func BenchmarkLog(b *testing.B) {
 	}
 	folders, err := logbook.Folders(many)
 	require.NoError(b, err)
-	var read, list, readOne, showOne, showAlone time.Duration
+	var read, list, readOne, showOne, showAlone, parse, workOut, write, commands time.Duration
+	timed := func(what func()) time.Duration {
+		start := time.Now()
+		what()
+		return time.Since(start)
+	}
+	var j logbook.Journal
+	var report session.Report
 	for b.Loop() {
 		read += plain(folders...)
 		list += run("log", "list", "--dir", many)
 		readOne += plain(folders[1000])
 		showOne += run("log", "show", "s1000", "--dir", many)
 		showAlone += run("log", "show", filepath.Base(dir), "--dir", alone)
+		parse += timed(func() { j, err = logbook.Read(folders[1000]) })
+		require.NoError(b, err)
+		workOut += timed(func() { report, err = session.FromJournal(j) })
+		require.NoError(b, err)
+		write += timed(func() { err = report.Print(io.Discard, false) })
+		require.NoError(b, err)
+		commands += timed(func() { newRoot(Env{Out: io.Discard, Err: io.Discard, Getenv: os.Getenv, Now: time.Now}) })
 	}
 	ms := func(d time.Duration) float64 { return d.Seconds() * 1e3 / float64(b.N) }
 	b.ReportMetric(ms(read), "ms/read-all")
@@ -88,4 +104,7 @@ func BenchmarkLog(b *testing.B) {
 	b.ReportMetric(ms(readOne), "ms/read-one")
 	b.ReportMetric(ms(showOne), "ms/show-one")
 	b.ReportMetric(showOne.Seconds()/showAlone.Seconds(), "show/alone")
+	for name, took := range map[string]time.Duration{"show": showOne, "parse": parse, "results": workOut, "print": write, "commands": commands} {
+		b.ReportMetric(took.Seconds()/readOne.Seconds(), name+"/read-one")
+	}
 }

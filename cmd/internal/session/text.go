@@ -254,11 +254,14 @@ func percent(p float64) string {
 
 // Wrap joins parts to lines of at most so many columns, as long as no part is longer.
 func Wrap(parts []string, between string, columns int) (lines []string) {
+	gap, used := utf8.RuneCountInString(between), 0
 	for _, p := range parts {
-		if n := len(lines) - 1; n >= 0 && utf8.RuneCountInString(lines[n]+between+p) <= columns {
+		wide := utf8.RuneCountInString(p)
+		if n := len(lines) - 1; n >= 0 && used+gap+wide <= columns {
 			lines[n] += between + p
+			used += gap + wide
 		} else {
-			lines = append(lines, p)
+			lines, used = append(lines, p), wide
 		}
 	}
 	return lines
