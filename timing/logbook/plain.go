@@ -18,6 +18,8 @@ func plainly(err error) error {
 		return nil
 	case errors.Is(err, io.ErrUnexpectedEOF), errors.As(err, &syntax) && strings.HasPrefix(syntax.Error(), "unexpected end"):
 		return errors.New("it ends in the middle")
+	case errors.As(err, &syntax) && syntax.Offset == 1:
+		return errors.New("it does not begin with {")
 	case errors.As(err, &syntax):
 		return fmt.Errorf("byte %d cannot stand where it does", syntax.Offset)
 	case errors.As(err, &other) && other.Field == "":
@@ -43,7 +45,10 @@ func jsonWord(value string) string {
 	case "object":
 		return "an object"
 	case "number":
-		return strings.TrimSpace("the number " + figure)
+		if figure == "" {
+			return "a number"
+		}
+		return "the number " + figure
 	}
 	return value
 }

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -102,7 +103,9 @@ func (f *exportFlags) reports(ctx context.Context, env Env, root string, args []
 		if err != nil {
 			return nil, err
 		}
-		folders = append(folders, folder)
+		if !slices.Contains(folders, folder) { // each once, however often it is named
+			folders = append(folders, folder)
+		}
 	}
 	reports := []session.Report{}
 	var failed []error

@@ -114,3 +114,40 @@ func TestLogCommandsStop(t *testing.T) {
 		assert.False(t, strings.Contains(out, "sound"), "%q: %s", args, out)
 	}
 }
+
+func TestOddWaysToNameASession(t *testing.T) {
+	root := t.TempDir()
+	dir := wholeSession(t, root, "twin")
+	code, out, errs := logged(t.Context(), "show", filepath.Join(dir, logbook.FileName))
+	assert.Equal(t, ExitOK, code, errs)
+	assert.Contains(t, out, "2026-05-04-1011-twin")
+
+	_, once, _ := logged(t.Context(), "export", dir)
+	code, out, errs = logged(t.Context(), "export", dir, "2026", dir, "--dir", root)
+	assert.Equal(t, ExitOK, code, errs)
+	assert.Equal(t, once, out, "each session once, however often it is named")
+
+	require.NoError(t, os.Mkdir(filepath.Join(root, "-x"), 0o755))
+	require.NoError(t, os.WriteFile(filepath.Join(root, "-x", logbook.FileName), nil, 0o644))
+	code, _, errs = logged(t.Context(), "show", "--dir", root, "--", "-x")
+	assert.Equal(t, ExitFailed, code)
+	assert.Contains(t, errs, "hint: run 'breakcue log show ./-x --entries --dir")
+	code, _, errs = logged(t.Context(), "show", "./-x", "--entries", "--dir", root)
+	assert.Equal(t, ExitOK, code, errs)
+	code, _, errs = logged(t.Context(), "check", "./-x", "--dir", root)
+	assert.Equal(t, ExitFailed, code)
+	assert.Contains(t, errs, "hint: without its beginning a journal says nothing of engine and dial: put a copy of it back")
+}
+
+// A reading corrected by less than is shown of a result is not said to change nothing; and no reason fills the screen.
+func TestASlightCorrection(t *testing.T) {
+	dir := wholeSession(t, t.TempDir(), "twin")
+	code, out, errs := logged(t.Context(), "amend", dir, "--pass", "left as_found 2", "--reading", "2.021/1.98", "--why", strings.Repeat("long ", 100))
+	assert.Equal(t, ExitOK, code, errs)
+	assert.Contains(t, out, "no result changes by as much as is shown of it\n")
+	_, out, _ = logged(t.Context(), "show", dir)
+	assert.Regexp(t, `(?m)^entry \d+ corrected by somebody on .*: text from "2.02/1.98" to "2.021/1.98": (long ){60}… \(500 characters\)$`, out)
+	code, out, errs = logged(t.Context(), "amend", dir, "--entry", "1", "--field", "name", "--to", "another", "--why", "x")
+	assert.Equal(t, ExitOK, code, errs)
+	assert.Contains(t, out, "no result changes\n")
+}
