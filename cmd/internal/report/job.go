@@ -9,6 +9,7 @@ import (
 // putBack is something that must be as it was before the engine runs.
 type putBack struct {
 	What   string
+	Said   string // in front of it: whether it was ticked; empty where there was no guide to tick it
 	Ticked bool
 }
 
@@ -40,10 +41,10 @@ func (p *page) job(s session.Sheets, done *session.Progress) {
 		return
 	}
 	for _, one := range done.NotTicked {
-		p.PutBack = append(p.PutBack, putBack{What: one})
+		p.PutBack = append(p.PutBack, putBack{What: one, Said: "not ticked: "})
 	}
 	for _, one := range done.Ticked {
-		p.PutBack = append(p.PutBack, putBack{What: one, Ticked: true})
+		p.PutBack = append(p.PutBack, putBack{What: one, Said: "ticked: ", Ticked: true})
 	}
 	for _, e := range done.Openings {
 		p.Between = append(p.Between, newOpening(e))

@@ -76,7 +76,7 @@ func TestTheRecordTellsAll(t *testing.T) {
 		},
 		"Kept, but not used":                  {"right , as found 3 - no reading was taken", "left , as found 3 2.21/2.16 it was thrown away", "11 1 11.0000"},
 		"The steps of the job":                {"without the guide"},
-		"Put back before the engine runs":     {"not ticked: "},
+		"Put back before the engine runs":     {"dial out, plug hole clear"},
 		"The sheets that the figures rest on": {`name = "Lathe-shed twin"`, "graduation = 0.01"},
 		"Cautions":                            {"The maker's manual, local codes and licensed practice come first."},
 		"Signed":                              {"Measured by Date Signature Looked through by Date Signature Remarks"},
