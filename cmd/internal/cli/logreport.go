@@ -48,9 +48,7 @@ the same file.`,
 				return err
 			}
 			if out == "" {
-				if out, err = recordName(folder); err != nil {
-					return err
-				}
+				out = filepath.Base(folder) + ".html"
 			}
 			if err := writeRecord(out, page.Bytes()); err != nil {
 				return err
@@ -62,15 +60,6 @@ the same file.`,
 	logDirFlag(c, &dir)
 	c.Flags().StringVarP(&out, "out", "o", "", "write this file, which must not be there yet; - for standard output (default: SESSION.html in the current folder)")
 	return c
-}
-
-// recordName is the name of the record of a session folder.
-func recordName(folder string) (string, error) {
-	whole, err := filepath.Abs(folder) // the folder may have been given as "."
-	if err != nil {
-		return "", &Failure{Code: ExitFailed, Err: err, Hint: "name the file with --out"}
-	}
-	return filepath.Base(whole) + ".html", nil
 }
 
 // writeRecord writes a file that was not there. One that could not be written whole is taken away again, so that the command can

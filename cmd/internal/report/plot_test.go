@@ -52,7 +52,7 @@ func TestThePictureOfACylinder(t *testing.T) {
 // What is far off and not used does not squash the rest: it is told instead.
 func TestAReadingFarAway(t *testing.T) {
 	s := begun(t, "twin.toml", "dial.toml")
-	first := s.passes("left", logbook.AsFound, "9.00", "2.03/1.98", "2.02/1.98")
+	first := s.passes("left", logbook.AsFound, "9.00/8.90", "2.03/1.98", "2.02/1.98")
 	s.add(logbook.Amend{Seq: first, Field: "unusable", From: raw(t, ""), To: raw(t, "it was thrown away"), Why: "slip", Who: "me"})
 	p := drawn(t, s)[0]
 	assert.Empty(t, p.Panels[0].Unused)

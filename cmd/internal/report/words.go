@@ -59,6 +59,17 @@ func (m measure) span(ends [2]float64) string {
 	return m.words(ends[0]) + " to " + m.words(ends[1])
 }
 
+// to is m with so many places.
+func (m measure) to(places int) measure {
+	m.places = places
+	return m
+}
+
+// less takes the smaller from the larger, so that no sign is needed: "2.2850 mm − 2.0000 mm = 0.2850 mm too early".
+func (m measure) less(a, b float64) string {
+	return m.size(max(a, b)) + " − " + m.size(min(a, b)) + " = " + m.words(a-b)
+}
+
 // difference says how much earlier one opens than another, with the interval: "0.28 mm later (95 % interval: 0.19 to 0.37 mm
 // later)".
 func difference(d session.Difference) string {

@@ -119,9 +119,9 @@ func lines(s session.Sheets, r session.Report, ph session.Phase) []string {
 		}
 		out = append(out, fmt.Sprintf("correction of the mean: %s mm %s; points open at %s mm", number(math.Abs(late), 4), word, number(opens, 4)))
 	}
-	out = append(out, "error: "+less(opens, specified, 4, " mm", errorMM.word(*ph.ErrorMM)))
+	out = append(out, "error: "+errorMM.to(4).less(opens, specified))
 	angle := r.Specified.AngleDeg
-	out = append(out, fmt.Sprintf("in degrees of crank: %s mm is %s°; %s", number(opens, 4), number(angle+*ph.ErrorDeg, 3), less(angle+*ph.ErrorDeg, angle, 3, "°", errorDeg.word(*ph.ErrorDeg))))
+	out = append(out, fmt.Sprintf("in degrees of crank: %s mm is %s°; %s", number(opens, 4), number(angle+*ph.ErrorDeg, 3), errorDeg.to(3).less(angle+*ph.ErrorDeg, angle)))
 	var squares float64
 	for _, c := range ph.Budget {
 		squares += c.UMM * c.UMM
@@ -131,10 +131,4 @@ func lines(s session.Sheets, r session.Report, ph session.Phase) []string {
 		out = append(out, fmt.Sprintf("standard uncertainty: √%.7f mm² = %s mm; half the interval, %s mm, is %.2f times that", squares, number(u, 4), number(half, 4), half/u))
 	}
 	return out
-}
-
-// less takes the smaller from the larger, so that no sign is needed: "2.2850 mm − 2.0000 mm = 0.2850 mm too early".
-func less(a, b float64, places int, unit, word string) string {
-	x, y := max(a, b), min(a, b)
-	return strings.TrimSpace(fmt.Sprintf("%s%s − %s%s = %s%s %s", number(x, places), unit, number(y, places), unit, number(x-y, places), unit, word))
 }

@@ -112,6 +112,7 @@ func TestWhatTheGuideSaw(t *testing.T) {
 	}
 	list := strings.Split(text(bySection(t, s.page(t), "Put back before the engine runs")), "\n")
 	assert.Equal(t, append(prefixed("not ticked: ", back[1:]), "ticked: "+back[0]), list)
+	assert.Equal(t, 1, strings.Count(s.page(t), `class="box full"`), "the box of the one that was ticked")
 	assert.Contains(t, got["Kept, but not used"], "between the measurements: they await no reading Number Take Heard at, s 3 1 3.0000")
 }
 
@@ -165,6 +166,48 @@ func TestSumsOfADialThatLeansOrIsZeroAtTheMark(t *testing.T) {
 	assert.Contains(t, sections(t, pages["mark"])["The figures checked by hand"], "2.000 mm, is added to each reading")
 	assert.Contains(t, sections(t, pages["mark"])["The passes"], "1 0.12/0.08 2.120 2.080 2.100 take 1")
 	assert.Contains(t, sections(t, pages["long"])["The figures checked by hand"], "sum of the 5000 travels used: ")
+}
+
+// Cylinders that are specified to lie no more than so far apart have a verdict: of 2° in the sheet of the four.
+func TestCylindersApart(t *testing.T) {
+	s := begun(t, "four.toml", "dial.toml")
+	s.passes("1", logbook.AsFound, "0.60/0.57", "0.61/0.58", "0.60/0.57")
+	s.passes("3", logbook.AsFound, "0.60/0.57", "0.61/0.58", "0.60/0.57")
+	got := sections(t, s.page(t))
+	assert.Contains(t, got["Cylinder against cylinder"], "as found: cylinder 1 against cylinder 3: opens at the same place, to 0.01 mm (95 % interval: ")
+	assert.Contains(t, got["Cylinder against cylinder"], "verdict: in tolerance, at most 0.25 mm apart allowed (probability in tolerance: above 99 %)")
+}
+
+func TestOpeningsOfOneApproach(t *testing.T) {
+	s := begun(t, "twin.toml", "dial.toml")
+	s.add(logbook.Take{Take: 2, File: "-", ApproachS: 2}) // longer than the second between two openings
+	for id := range int64(2) {
+		s.add(logbook.Opening{Edge: logbook.Edge{Take: 2, ID: id + 1, TimeS: float64(id), Uncertainty: 1e-5}})
+	}
+	s.add(logbook.Reading{Text: "2.03/1.98", Cylinder: "left", Phase: logbook.AsFound, Take: 2, Opening: 1})
+	got := sections(t, s.page(t))
+	assert.Contains(t, got["The passes"], "take 2, number 1, at 0.0000 s, the first of 2 in one approach used")
+	assert.Contains(t, got["The session"], "2 not kept not noted")
+}
+
+func TestEachCautionOnce(t *testing.T) {
+	seen := map[string]bool{}
+	for n := range bySection(t, twin(t).page(t), "Cautions").ChildNodes() {
+		if n.Type == html.ElementNode {
+			assert.False(t, seen[text(n)], text(n))
+			seen[text(n)] = true
+		}
+	}
+	assert.Greater(t, len(seen), 5)
+}
+
+// A sheet from a system that ends its lines with two characters looks like any other.
+func TestLineEndsOfASheet(t *testing.T) {
+	s := begun(t, "twin.toml", "dial.toml")
+	b := s.j.Entries[0].Data.(logbook.Begin)
+	b.DialSheet = strings.ReplaceAll(b.DialSheet, "\n", "\r\n")
+	s.j.Entries[0].Data = b
+	assert.Equal(t, begun(t, "twin.toml", "dial.toml").page(t), s.page(t))
 }
 
 // A correction of a sheet shows the lines that differ.
