@@ -72,7 +72,7 @@ func decodeAny(line []byte) (Entry, error) {
 	}
 	t, err := time.Parse(time.RFC3339Nano, w.Time)
 	if err != nil {
-		return Entry{}, fmt.Errorf("time, got %.40q, want a time like 2026-05-04T10:11:12.345+02:00", w.Time)
+		return Entry{}, fmt.Errorf("time, got %.40q, want a time like %s", w.Time, timeLayout)
 	}
 	if w.Kind == "" {
 		return Entry{}, errors.New("kind is missing")

@@ -127,10 +127,11 @@ const (
 	StepSkipped StepState = "skipped" // wanted so
 )
 
-// Tick says that one thing of a step was done.
+// Tick says that one thing of a step was done, or that it was ticked by mistake.
 type Tick struct {
-	Step string `json:"step"`
-	Item string `json:"item"` // as it was shown
+	Step   string `json:"step"`
+	Item   string `json:"item"` // as it was shown
+	Undone bool   `json:"undone,omitempty"`
 }
 
 // Caveat is something that a reader of the figures must know.

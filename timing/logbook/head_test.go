@@ -23,7 +23,7 @@ func same(t require.TestingT, line []byte) (own bool) {
 }
 
 func TestOwnLinesSayWhatTheySayToAnybody(t *testing.T) {
-	for i, d := range append(everything(), Begin{Session: "x"}, LastClosed{Text: "2.03/"}, Step{"make_safe", StepDone}, Tick{"make_safe", "off"}) {
+	for i, d := range append(everything(), Begin{Session: "x"}, LastClosed{Text: "2.03/"}, Step{"make_safe", StepDone}, Tick{Step: "make_safe", Item: "off"}) {
 		line, err := encode(Entry{Seq: int64(i + 1), Time: clock()(), Data: d})
 		require.NoError(t, err)
 		assert.True(t, same(t, line[:len(line)-1]), "%s is read the quick way", line)

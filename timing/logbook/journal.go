@@ -194,7 +194,7 @@ func apply(entries []Entry, at map[int64]int, a Amend) error {
 	}
 	data, err := decodeData(wire{Schema: Schema, Kind: entries[i].Data.Kind(), Data: raw}, true)
 	if err != nil {
-		return err // it names the field
+		return fmt.Errorf("field %q: %w", a.Field, err)
 	}
 	entries[i].Data = data
 	return nil

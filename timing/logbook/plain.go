@@ -18,8 +18,6 @@ func plainly(err error) error {
 		return nil
 	case errors.Is(err, io.ErrUnexpectedEOF), errors.As(err, &syntax) && strings.HasPrefix(syntax.Error(), "unexpected end"):
 		return errors.New("it ends in the middle")
-	case errors.As(err, &syntax) && syntax.Offset == 1:
-		return errors.New("it does not begin with {")
 	case errors.As(err, &syntax):
 		return fmt.Errorf("byte %d cannot stand where it does", syntax.Offset)
 	case errors.As(err, &other) && other.Field == "":
@@ -45,10 +43,7 @@ func jsonWord(value string) string {
 	case "object":
 		return "an object"
 	case "number":
-		if figure == "" {
-			return "a number"
-		}
-		return "the number " + figure
+		return strings.TrimSpace("the number " + figure)
 	}
 	return value
 }

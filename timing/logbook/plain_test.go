@@ -16,10 +16,9 @@ func TestDamageInPlainWords(t *testing.T) {
 		{"{", "not a whole JSON object: it ends in the middle"},
 		{strings.Replace(good, "3", "?", 1), "not a whole JSON object: byte 38 cannot stand where it does"}, // counted by hand: from 1
 		{strings.Replace(good, `7`, "\x00", 1), "not a whole JSON object: byte 109 cannot stand where it does"},
-		{"x" + good, "not a whole JSON object: it does not begin with {"},
 		{"[]", "not a whole JSON object: it is a list"},
 		{`"opening"`, "not a whole JSON object: it is text"},
-		{"12", "not a whole JSON object: it is a number"},
+		{"12", "not a whole JSON object: it is the number"},
 		{"true", "not a whole JSON object: it is true or false"},
 		{strings.Replace(good, "3", `"3"`, 1), `not a whole JSON object: field "seq", got text, want a whole number`},
 		{strings.Replace(good, "3", `3.5`, 1), `not a whole JSON object: field "seq", got the number 3.5, want a whole number`},

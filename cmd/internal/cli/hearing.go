@@ -23,18 +23,19 @@ type hearing struct {
 	rate     int // [frames/s]
 	wiring   detect.Wiring
 
-	view     cue.View
-	shown    cue.View
-	counted  []int64 // IDs of the openings that count, oldest first
-	openedAt time.Time
-	opened   detect.Event  // newest opening, settled or on its way
-	next     int64         // frame at which the health of the signal is looked at again
-	gaps     int           // in the sound
-	refused  int64         // opening that by the newest event does not count any more; 0: none
-	doubtful int64         // opening whose closing was not heard, since tick was called; 0: none
-	unheard  bool          // since the newest change the points may have closed without being heard
-	standing string        // advice while the signal needs none: the result of the last reading
-	failing  func() string // tells what else is wrong; nil: nothing can be
+	view      cue.View
+	shown     cue.View
+	counted   []int64 // IDs of the openings that count, oldest first
+	openedAt  time.Time
+	opened    detect.Event  // newest opening, settled or on its way
+	next      int64         // frame at which the health of the signal is looked at again
+	gaps      int           // in the sound
+	refused   int64         // opening that by the newest event does not count any more; 0: none
+	doubtful  int64         // opening whose closing was not heard, since tick was called; 0: none
+	unheard   bool          // since the newest change the points may have closed without being heard
+	unplugged bool          // no cable is on the points yet, or any more: what comes back says nothing
+	standing  string        // advice while the signal needs none: the result of the last reading
+	failing   func() string // tells what else is wrong; nil: nothing can be
 }
 
 // healthEvery is how often the health of the signal is shown anew [s].
@@ -48,7 +49,7 @@ func (h *hearing) event(e detect.Event) {
 		h.counted = append(h.counted, e.ID)
 		h.opened = e
 		h.openedAt = h.now().Add(-h.seconds(h.follower.Frame() - e.Frame))
-		h.view.Note = ""
+		h.view.Note, h.view.Result = "", ""
 		h.unheard = false
 		h.view.Provisional = h.wiring == detect.Series
 	case e.Kind == detect.KindOpen && e.Stage == detect.Withdrawn:
@@ -202,6 +203,7 @@ func (h *hearing) health() {
 	loud := math.Max(s.Levels.Closed, s.Levels.Open)
 	above := pump.DBFS(loud) - pump.DBFS(math.Sqrt2*s.Levels.Noise)
 	switch {
+	case h.unplugged:
 	case s.Known:
 		v.Health = fmt.Sprintf("points closed %s, points open %s, tone %.0f dB above the noise",
 			loudness(s.Levels.Closed), loudness(s.Levels.Open), math.Min(above, 120))
@@ -226,12 +228,14 @@ func (h *hearing) health() {
 		v.Warning = s.Reason.Error()
 		v.Advice = liveHint(s.Reason)
 	}
-	if h.follower.State() == detect.Lost {
+	if h.follower.State() == detect.Lost && !h.unplugged {
 		v.Warning = "what comes back fits neither state: check the clips"
 		v.Advice = "Open and close the points once: then both levels are learnt anew."
 	}
 	for _, c := range s.Caveats {
-		v.Warning = c.Message
+		if !h.unplugged {
+			v.Warning = c.Message
+		}
 	}
 	if h.failing != nil {
 		if text := h.failing(); text != "" {

@@ -77,7 +77,7 @@ func beStepped(t *testing.T, root string) {
 	s.sound.Frames = 48000 * 1000
 	s.env.In, s.env.Out, s.env.Err, s.env.InTTY = os.Stdin, os.Stdout, os.Stderr, true
 	s.wrap = func(src audio.Source) audio.Source { return stepped{src, os.NewFile(3, "told"), os.NewFile(4, "tell")} }
-	os.Exit(s.run(t, append(sheetArgs, "--plain", "--dir", root)...))
+	os.Exit(s.run(t, append(sheetArgs, "--plain", "--no-guide", "--dir", root)...))
 }
 
 // liveJob is a stepped program from outside.

@@ -86,9 +86,6 @@ func logCommand(command, dir string) string {
 // typed is a name as it is typed in a command line: in quotes when it has spaces or other characters that a shell takes for
 // its own.
 func typed(name string) string {
-	if strings.HasPrefix(name, "-") { // it would be taken for a flag
-		name = "./" + name
-	}
 	switch {
 	case strings.ContainsAny(name, "\"$`!"): // these a shell takes for its own between double quotes too
 		return "'" + strings.ReplaceAll(name, "'", `'\''`) + "'"

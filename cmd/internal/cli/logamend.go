@@ -8,7 +8,6 @@ import (
 	"io"
 	"os/user"
 	"path/filepath"
-	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -302,13 +301,10 @@ func (f *amendFlags) print(w io.Writer, id string, data []logbook.Data, before, 
 			fmt.Fprintf(&b, "entry %d%s\n", d.Seq, amendWords(d, ": %s: %s -> %s"))
 		}
 	}
-	changed, slight := 0, false
+	changed := 0
 	for _, at := range placesOf(before, after) {
 		was, now := resultAt(before, at), resultAt(after, at)
 		if was == now {
-			p, _ := before.Phase(at)
-			q, _ := after.Phase(at)
-			slight = slight || !reflect.DeepEqual(p.IntervalMM, q.IntervalMM)
 			continue
 		}
 		changed++
@@ -316,10 +312,7 @@ func (f *amendFlags) print(w io.Writer, id string, data []logbook.Data, before, 
 		wrapped(&b, "  ", "before: %s", was)
 		wrapped(&b, "  ", "after: %s", now)
 	}
-	switch {
-	case changed == 0 && slight:
-		b.WriteString("no result changes by as much as is shown of it\n")
-	case changed == 0:
+	if changed == 0 {
 		b.WriteString("no result changes\n")
 	}
 	if why := stillUnused(data, after); why != "" {
@@ -338,14 +331,12 @@ func amendWords(d logbook.Amend, format string) string {
 	case d.Field == "unusable":
 		return " is taken out of the figures"
 	}
-	return session.Printable(fmt.Sprintf(format, d.Field, brief(d.From, mostOfValue), brief(d.To, mostOfValue)))
+	return session.Printable(fmt.Sprintf(format, d.Field, brief(d.From), brief(d.To)))
 }
 
-// mostOfValue is how much of a value is shown [characters].
-const mostOfValue = 60
-
-// brief cuts a text that would fill the screen, such as a whole sheet, to so many characters.
-func brief(value []byte, most int) string {
+// brief cuts a value that would fill the screen: a whole sheet.
+func brief(value json.RawMessage) string {
+	const most = 60
 	if r := []rune(string(value)); len(r) > most {
 		return fmt.Sprintf("%s… (%d characters)", string(r[:most]), len(r))
 	}

@@ -61,8 +61,7 @@ type checkedSession struct {
 	Repaired int            `json:"repaired_lines"`
 	Kept     string         `json:"kept,omitempty"` // file with the journal before the repair
 
-	damaged  bool // before any repair
-	headless bool // nothing is damaged, and the beginning is not there
+	damaged bool // before any repair
 }
 
 // checkFinding is what is wrong, or a note when nothing is.
@@ -119,8 +118,6 @@ func (f *checkFlags) run(ctx context.Context, env Env, args []string) error {
 		switch {
 		case len(failed) > 0:
 			hint = "see to what is said above, then check again; nothing was lost"
-		case slices.ContainsFunc(sessions, func(s checkedSession) bool { return s.headless }):
-			hint = "without its beginning a journal says nothing of engine and dial: put a copy of it back; 'breakcue log show SESSION --entries' prints what is left"
 		case f.repair, !damaged:
 			hint = "what is left is for 'breakcue log amend', or the recording is to be put back in its place"
 		}
@@ -162,9 +159,6 @@ func (f *checkFlags) check(ctx context.Context, env Env, folder string) (checked
 		found = append(found, logbook.Finding{What: "no result can be worked out: " + strings.ReplaceAll(unknown.Error(), "\n", "; ")})
 	}
 	s.damaged = len(j.Damaged) > 0
-	if _, begun := j.Begin(); !begun && (!s.damaged || s.Repaired > 0) {
-		s.headless = true
-	}
 	s.Sound = logbook.Wrong(found)-s.Repaired == 0
 	for _, one := range found {
 		s.Findings = append(s.Findings, checkFinding{one.Line, one.What, one.Note, one.Damage && s.Repaired > 0})

@@ -8,7 +8,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -103,9 +102,7 @@ func (f *exportFlags) reports(ctx context.Context, env Env, root string, args []
 		if err != nil {
 			return nil, err
 		}
-		if !slices.Contains(folders, folder) { // each once, however often it is named
-			folders = append(folders, folder)
-		}
+		folders = append(folders, folder)
 	}
 	reports := []session.Report{}
 	var failed []error

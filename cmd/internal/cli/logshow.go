@@ -2,7 +2,6 @@ package cli
 
 import (
 	"bytes"
-	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -100,11 +99,7 @@ func findSession(root, name, hint string) (string, error) {
 	if name == "" {
 		return "", fail(ExitUsage, hint, "the name of the session is empty")
 	}
-	where := []string{name, filepath.Join(root, name)}
-	if filepath.Base(name) == logbook.FileName { // the journal itself
-		where = append(where, filepath.Dir(name))
-	}
-	for _, dir := range where {
+	for _, dir := range []string{name, filepath.Join(root, name)} {
 		if logbook.Holds(dir) {
 			if here := filepath.Base(dir); here == "." || here == ".." { // the folder has a name, by which the session is called
 				if abs, err := filepath.Abs(dir); err == nil {
@@ -202,7 +197,7 @@ func printFooter(w io.Writer, j logbook.Journal) {
 		case logbook.Take:
 			end = notEnded // gone on with
 		case logbook.End:
-			end = session.Printable(cmp.Or(d.Reason, "ended")) + " at " + e.Time.Format("15:04:05")
+			end = session.Printable(d.Reason) + " at " + e.Time.Format("15:04:05")
 		}
 	}
 	for _, c := range done {
@@ -217,9 +212,6 @@ type correction struct {
 	entry   logbook.Entry
 	changes []logbook.Amend
 }
-
-// mostOfReason is how much of a reason is shown [characters].
-const mostOfReason = 300
 
 // takes tells whether the next entry, of another field, belongs to the same correction.
 func (c correction) takes(next correction) bool {
@@ -240,5 +232,5 @@ func (c correction) String() string {
 		}
 		words += "," + amendWords(more, " %s from %s to %s")
 	}
-	return fmt.Sprintf("entry %d corrected by %s on %s:%s: %s", first.Seq, session.Printable(first.Who), c.when(), words, session.Printable(brief([]byte(first.Why), mostOfReason)))
+	return fmt.Sprintf("entry %d corrected by %s on %s:%s: %s", first.Seq, session.Printable(first.Who), c.when(), words, session.Printable(first.Why))
 }

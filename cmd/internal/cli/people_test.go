@@ -165,7 +165,7 @@ func TestANoisyShop(t *testing.T) {
 		assert.Empty(t, strings.Trim(pass.before+pass.after, "0123456789./*-+\n"), "the keys of a number pad")
 	}
 	w.session(t, "--alert", "--for", "14s")
-	w.work(0.7)
+	w.work(0.05)
 	w.until(15)
 	require.True(t, w.ended)
 	require.Equal(t, ExitOK, w.code, w.errs.String())

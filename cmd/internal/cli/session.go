@@ -29,6 +29,7 @@ type sessionFlags struct {
 	approach                       string
 	within                         float64 // what approach says [s]; negative for auto
 	asJSON, budget, steps          bool
+	noGuide, bench                 bool
 }
 
 func newSession(env Env) *cobra.Command {
@@ -86,6 +87,8 @@ or are asked for one by one. A line is
 	flags.StringVar(&f.resume, "resume", "", "go on with the newest session that was not finished, or with --resume=SESSION: live, with its sheets, where it stopped")
 	flags.Lookup("resume").NoOptDefVal = resumeNewest
 	flags.StringVar(&f.title, "name", "", "short name of the session in the log (default: the engine's)")
+	flags.BoolVar(&f.bench, "bench", false, "live, to practise: the built-in bench in place of cable and sound card, and a hand that turns an invented engine")
+	flags.BoolVar(&f.noGuide, "no-guide", false, "live: readings only, without the steps; * goes on to the next cylinder or phase")
 	flags.BoolVar(&f.steps, "steps", false, "print the whole job for this engine and dial step by step, as a list to tick, and end")
 	flags.BoolVar(&f.budget, "budget", false, "print what makes each result uncertain, and what would make it less so")
 	flags.BoolVar(&f.asJSON, "json", false, "print one JSON object")
@@ -101,9 +104,9 @@ func (f *sessionFlags) run(ctx context.Context, env Env) error {
 	if err != nil {
 		return err
 	}
-	sheets, err := session.LoadSheets(f.engine, f.dial)
+	sheets, err := f.loadSheets()
 	if err != nil {
-		return sheetError(f.engine, f.dial, err)
+		return err
 	}
 	typed, named, err := f.typed(env, sheets)
 	if err != nil {

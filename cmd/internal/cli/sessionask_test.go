@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"os"
@@ -63,21 +62,9 @@ func TestSessionAsksForTheOtherHalf(t *testing.T) {
 func TestSessionFileOfReadingsWhateverTheOrder(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "readings.txt")
 	require.NoError(t, os.WriteFile(file, []byte(numbered+"4*2.16/2.14\n"), 0o600))
-	code, out, errs, root := atTerminal(context.Background(), t, strings.NewReader(""), "--json", "--readings", file)
+	code, out, errs, _ := atTerminal(context.Background(), t, strings.NewReader(""), "--json", "--readings", file)
 	require.Equal(t, ExitOK, code, errs)
 	used, unused := usedIn(t, out)
 	assert.Equal(t, map[int64]string{1: "2.21/2.15", 3: "2.18/2.15", 4: "2.16/2.14"}, used)
 	assert.Contains(t, unused, "2.17: there is no opening 9")
-
-	dirs, err := filepath.Glob(filepath.Join(root, "*"))
-	require.NoError(t, err)
-	require.Len(t, dirs, 1)
-	var page, table bytes.Buffer
-	env := Env{Out: &page, Err: &page, Getenv: os.Getenv}
-	require.Equal(t, ExitOK, Main(t.Context(), []string{"log", "show", dirs[0]}, env), page.String())
-	assert.Regexp(t, `corrected by the mechanic on [-0-9]+ [:0-9]+: is taken out of the figures: 2.21/2.15 was typed for its opening`, unwrapped(page.String()))
-	env.Out = &table
-	require.Equal(t, ExitOK, Main(t.Context(), []string{"log", "export", dirs[0]}, env), page.String())
-	assert.Contains(t, table.String(), ",no,replaced by a later reading,")
-	assert.Contains(t, table.String(), ",no,there is no opening 9,")
 }

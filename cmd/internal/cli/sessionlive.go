@@ -6,13 +6,11 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"unicode"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"breakcue/audio"
-	"breakcue/cmd/internal/cue"
 	"breakcue/cmd/internal/pump"
 	"breakcue/cmd/internal/session"
 	"breakcue/detect"
@@ -34,18 +32,21 @@ type liveSession struct {
 	typist  *session.Typist
 	later   []session.Typed // not typed by hand: each waits for its opening, in order
 
+	guide *guided    // nil: no steps are shown
+	hand  *benchHand // that turns the engine of the bench; nil: somebody does
+	held  *heldReading
+
+	turning string // what hand was told last
+
 	count session.Counter
 	ids   []int64        // by ID in the journal, from 1: the ID of the event of each opening
 	off   map[int64]bool // by ID of its event: an opening that is to be thrown away once it is in the journal
 	open  bool           // the newest change was an opening
 }
 
-// keyPlace goes on to the next cylinder and phase: it is on the number pad.
-const keyPlace = '*'
-
 // onlyLive refuses flags of live sound where a recording is given.
 func (f *sessionFlags) onlyLive(fs *pflag.FlagSet) error {
-	for _, name := range cardFlags {
+	for _, name := range slices.Concat(cardFlags, []string{"bench", "no-guide"}) {
 		if fs.Changed(name) {
 			return fail(ExitUsage, "leave out --input for live sound, or --"+name+" for the recording", "--%s is for live sound, --input is given", name)
 		}
@@ -60,10 +61,13 @@ func (f *sessionFlags) checkLive(fs *pflag.FlagSet) error {
 			return fail(ExitUsage, "give the recording with --input", "--%s is for a recording", name)
 		}
 	}
-	if f.resume == "" {
+	if f.resume == "" && !(f.bench && f.engine == "" && f.dial == "") {
 		if err := f.checkSheets(); err != nil {
 			return err
 		}
+	}
+	if f.bench && fs.Changed("device") {
+		return fail(ExitUsage, "leave out --device: the bench is in place of a sound card", "--device is given together with --bench")
 	}
 	if !fs.Changed("approach") {
 		f.approach = session.ChatterGap.String() // a hand turns the engine
@@ -97,11 +101,23 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 			return err
 		}
 	}
-	s.run, err = f.live.start(ctx, env, liveView{
-		keys:   "Enter: take the reading  *: next cylinder or phase  x: throw opening away  q: end",
-		prompt: s.prompt(), silent: f.asJSON, ask: f.readings == "" || f.readings == standardInput,
+	steps, err := s.plan(env)
+	if err != nil {
+		return err
+	}
+	if f.bench {
+		if env, err = s.practise(env); err != nil {
+			return err
+		}
+	}
+	view := liveView{
+		silent: f.asJSON, ask: f.readings == "" || f.readings == standardInput,
 		record: func(format audio.Format, device string) (string, error) { return s.create(env, format, device) },
-	})
+	}
+	if steps == nil {
+		view.keys, view.prompt = "Enter: take the reading  *: next cylinder or phase  x: throw opening away  q: end", s.prompt()
+	}
+	s.run, err = f.live.start(ctx, env, view)
 	if err != nil {
 		if s.journal != nil {
 			_, ended := s.queue.Append(logbook.End{Reason: "failed"})
@@ -112,10 +128,15 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 	if s.before.dir != "" {
 		s.rec.Await(s.before.half)
 		s.run.hear.view.Prompt = s.prompt()
-		s.run.hear.standing = s.brief(s.typist.Place)
-		s.run.hear.health()
+		s.stand(s.typist.Place, "")
 	}
 	s.run.event, s.run.key, s.run.line, s.run.tick = s.event, s.key, s.line, s.tick
+	if steps == nil && s.hand != nil {
+		s.hand.Measure(s.typist.Place)
+	}
+	if err := s.lead(steps); err != nil {
+		return errors.Join(err, s.run.close(), s.queue.Close(), s.journal.Close())
+	}
 	heard := s.run.listen(ctx)
 	err = errors.Join(s.finish(env, named, heard), s.queue.Close(), s.journal.Close())
 	if fl := (*Failure)(nil); besides(err) == nil || errors.As(err, &fl) {
@@ -135,9 +156,9 @@ func (f *sessionFlags) newLive(env Env) (*liveSession, error) {
 		s.typist.Place, s.typist.Named = before.place, true
 		return s, nil
 	}
-	sheets, err := session.LoadSheets(f.engine, f.dial)
+	sheets, err := f.loadSheets()
 	if err != nil {
-		return nil, sheetError(f.engine, f.dial, err)
+		return nil, err
 	}
 	return &liveSession{flags: f, sheets: sheets, typist: session.NewTypist(sheets.Engine.Cylinders), before: resumed{take: 1}}, nil
 }
@@ -201,11 +222,18 @@ func (s *liveSession) event(e detect.Event) error {
 		}
 		s.run.hear.refresh()
 	}
+	if err := s.release(false); err != nil {
+		return err
+	}
 	return s.pair(false)
 }
 
-// tick notes an opening of which it cannot be told whether a lead fell off.
+// tick notes an opening of which it cannot be told whether a lead fell off, and takes a reading whose opening was taken back.
 func (s *liveSession) tick() error {
+	if err := s.release(false); err != nil {
+		return err
+	}
+	s.showDial()
 	if s.run.hear.doubtful == 0 {
 		return nil
 	}
@@ -232,176 +260,9 @@ func (s *liveSession) pair(end bool) error {
 	return nil
 }
 
-// key takes what is typed on the screen.
-func (s *liveSession) key(k cue.Key) error {
-	v := &s.run.hear.view
-	empty := v.Typed == ""
-	switch {
-	case k.Name == cue.Enter:
-		text := v.Typed
-		v.Typed = ""
-		if strings.TrimSpace(text) == "" {
-			return nil
-		}
-		return s.line(text)
-	case k.Name == cue.Backspace, k.Name == cue.Delete:
-		if r := []rune(v.Typed); len(r) > 0 {
-			v.Typed = string(r[:len(r)-1])
-		}
-	case k.Name == cue.Escape && !empty:
-		v.Typed = ""
-	case k.Name == cue.Escape, empty && k.Rune == keyQuit:
-		return errQuit
-	case empty && k.Rune == keyThrow:
-		return s.throwAway()
-	case empty && k.Rune == keyPlace:
-		s.nextPlace()
-	case unicode.IsPrint(k.Rune) && len(v.Typed) < longestTyped:
-		v.Typed += string(k.Rune)
-	}
-	return nil
-}
-
-// longestTyped is how much of a line is taken [bytes].
-const longestTyped = 60
-
-// passOver notes for the openings before the newest that no reading was taken.
-func (s *liveSession) passOver() error {
-	for s.rec.Waiting() > 1 {
-		if err := s.rec.PassOver(s.typist.Place); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// line takes a reading, or a line that names cylinder and phase.
-func (s *liveSession) line(text string) error {
-	v := &s.run.hear.view
-	switch strings.TrimSpace(text) { // without a screen a line stands for a key
-	case string(keyQuit):
-		return errQuit
-	case string(keyThrow):
-		return s.throwAway()
-	case string(keyPlace):
-		s.nextPlace()
-		return nil
-	}
-	typed, ok, err := s.typist.Line(text)
-	v.Prompt = s.prompt()
-	if err != nil {
-		v.Note = err.Error()
-	}
-	if !ok {
-		return nil
-	}
-	if !s.run.env.InTTY {
-		s.later = append(s.later, typed)
-		return s.pair(false)
-	}
-	if session.IsLastClosed(typed.Text) {
-		return s.lastClosed(typed)
-	}
-	if err := s.passOver(); err != nil {
-		return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
-	}
-	_, _, _, pending := s.rec.Next()
-	unusable, err := s.rec.Reading(typed)
-	switch {
-	case err != nil:
-		return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
-	case unusable != "" && strings.TrimSpace(text) != timing.NoReading:
-		v.Note = "kept, but not used: " + unusable
-		if pending {
-			s.rec.Again()
-		}
-		return nil
-	case !pending:
-		v.Note = fmt.Sprintf("%s is kept, but there is no new opening that it could belong to", typed.Text)
-		return nil
-	}
-	v.Note = ""
-	s.run.hear.standing = s.result(typed)
-	s.run.hear.health()
-	return nil
-}
-
-// lastClosed takes the last reading with the points closed, which waits for the first open one.
-func (s *liveSession) lastClosed(typed session.Typed) error {
-	v := &s.run.hear.view
-	unusable, err := s.rec.Reading(typed)
-	if err != nil {
-		return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
-	}
-	v.Note = ""
-	if unusable != "" {
-		v.Note = "kept, but not used: " + unusable
-	}
-	v.Prompt = s.prompt()
-	return nil
-}
-
-// result says in a line what the readings of its cylinder and phase say, with the newest.
-func (s *liveSession) result(typed session.Typed) string {
-	text := strings.TrimSpace(typed.Text)
-	if brief := s.brief(typed.Place); brief != "" {
-		return text + ": " + brief
-	}
-	return text
-}
-
-// brief says what the readings of a cylinder and phase say, and what to move; it is empty when there are none.
-func (s *liveSession) brief(at logbook.Place) string {
-	r, err := s.report()
-	if err != nil {
-		return err.Error()
-	}
-	ph, ok := r.Phase(at)
-	if !ok || ph.N == 0 {
-		return ""
-	}
-	move := ""
-	if r.Advice != nil && ph.Verdict == timing.OutOfTolerance.String() {
-		move = r.Advice.Brief(at.Cylinder)
-	}
-	return ph.Brief(move)
-}
-
-func (s *liveSession) report() (session.Report, error) {
-	if err := s.queue.Wait(); err != nil {
-		return session.Report{}, err
-	}
-	j, err := logbook.Read(s.journal.Dir())
-	if err != nil {
-		return session.Report{}, err
-	}
-	return session.FromJournal(j)
-}
-
-// nextPlace goes on: as found, as left, the next cylinder.
-func (s *liveSession) nextPlace() {
-	p := &s.typist.Place
-	if p.Phase == logbook.AsFound {
-		p.Phase = logbook.AsLeft
-	} else {
-		all := s.sheets.Engine.Cylinders
-		p.Cylinder, p.Phase = all[(slices.Index(all, p.Cylinder)+1)%len(all)], logbook.AsFound
-	}
-	s.typist.Named = true
-	s.run.hear.view.Prompt = s.prompt()
-}
-
-func (s *liveSession) prompt() string {
-	out := fmt.Sprintf("Dial reading, %s, %s", s.typist.Place.Cylinder, phaseWords(s.typist.Place.Phase))
-	if s.rec != nil && s.rec.Half() != "" {
-		out = fmt.Sprintf("%s; first open? %s, %s", s.rec.Half(), s.typist.Place.Cylinder, phaseWords(s.typist.Place.Phase))
-	}
-	return out
-}
-
 // finish pairs readings that came from a file, prints the report and ends the journal. heard is how the listening ended.
 func (s *liveSession) finish(env Env, named bool, heard error) error {
-	if err := s.pair(true); err != nil {
+	if err := errors.Join(s.release(true), s.pair(true)); err != nil {
 		return errors.Join(heard, err)
 	}
 	if !named {
@@ -420,6 +281,9 @@ func (s *liveSession) finish(env Env, named bool, heard error) error {
 			return errors.Join(heard, err)
 		}
 	}
+	if s.guide != nil && !s.guide.done {
+		reason = "left"
+	}
 	if cancelled(heard) {
 		reason = "interrupted"
 	}
@@ -427,6 +291,10 @@ func (s *liveSession) finish(env Env, named bool, heard error) error {
 		heard = errors.Join(heard, err)
 	}
 	err := s.flags.report(env, s.rec, s.journal.Dir(), reason)
+	s.sayTruth(env)
+	if s.guide != nil && !s.guide.done {
+		s.sayLeft(env)
+	}
 	if heard != nil && errors.Is(err, errNoResult) {
 		err = nil // that is why
 	}

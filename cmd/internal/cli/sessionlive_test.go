@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync/atomic"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -33,10 +34,21 @@ func (s slowSource) Read(dst []float32) (int, error) {
 type typist struct {
 	lines chan string
 	rest  []byte
+	given atomic.Int64 // lines
+	asked atomic.Int64 // for so many: all before the last were taken
+}
+
+// waits tells that a line was given and not taken yet.
+func (k *typist) waits() bool { return k.asked.Load() <= k.given.Load() }
+
+func (k *typist) give(line string) {
+	k.given.Add(1)
+	k.lines <- line + "\n"
 }
 
 func (k *typist) Read(p []byte) (int, error) {
 	if len(k.rest) == 0 {
+		k.asked.Add(1)
 		line, ok := <-k.lines
 		if !ok {
 			return 0, io.EOF
@@ -52,7 +64,7 @@ var sheetArgs = []string{"session", "--engine", "../../../testdata/sheets/twin.t
 
 func (s *shop) session(t *testing.T, args ...string) (code int, dir string) {
 	root := t.TempDir()
-	code = s.run(t, append(append(append([]string{}, sheetArgs...), "--dir", root), args...)...)
+	code = s.run(t, append(append(append([]string{}, sheetArgs...), "--no-guide", "--dir", root), args...)...)
 	dirs, err := filepath.Glob(filepath.Join(root, "*"))
 	require.NoError(t, err)
 	if len(dirs) == 1 {
@@ -95,19 +107,32 @@ func TestALiveSessionWithReadingsFromAFile(t *testing.T) {
 func (s *shop) typedAt(lines map[float64]string) {
 	k := &typist{lines: make(chan string, len(lines))}
 	s.env.In, s.env.InTTY = k, true
-	k.lines <- "\n" // no headphones
+	k.give("") // no headphones
 	heard := 0
 	s.wrap = func(src audio.Source) audio.Source {
-		return slowSource{tapped{src, func(n int) {
+		return slowSource{tapped{held{src, k}, func(n int) {
 			heard += n
 			for at, line := range lines {
 				if float64(heard)/48000 >= at {
-					k.lines <- line + "\n"
+					k.give(line)
 					delete(lines, at)
 				}
 			}
 		}}}
 	}
+}
+
+// held lets hardly any sound be heard until what was typed is taken, however slow the machine is.
+type held struct {
+	audio.Source
+	k *typist
+}
+
+func (h held) Read(dst []float32) (int, error) {
+	if h.k.waits() {
+		dst = dst[:h.Format().Channels]
+	}
+	return h.Source.Read(dst)
 }
 
 // tapped tells how many frames were read.

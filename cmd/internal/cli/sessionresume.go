@@ -25,6 +25,8 @@ type resumed struct {
 	place  logbook.Place
 	half   session.Typed // the last reading with the points closed that waits for its first open one
 	passes int           // that results rest on
+
+	entries []logbook.Entry // of its journal, amendments applied
 }
 
 // checkResume refuses what the log knows, or what is for another way of working.
@@ -52,7 +54,7 @@ func (f *sessionFlags) findResumed(env Env) (resumed, error) {
 	hint := "run '" + logCommand("list", f.logDir) + "' for the names"
 	var r resumed
 	if f.resume == resumeNewest {
-		r.dir, err = newestUnfinished(root, hint)
+		r.dir, err = f.newestUnfinished(root, hint)
 	} else {
 		r.dir, err = findSession(root, f.resume, hint)
 	}
@@ -67,6 +69,12 @@ func (f *sessionFlags) findResumed(env Env) (resumed, error) {
 	if r.sheets, err = session.SheetsOf(j); err != nil {
 		return resumed{}, fail(ExitFailed, "begin a new session with --engine and --dial", "%s cannot be gone on with: %w", filepath.Base(r.dir), err)
 	}
+	if name := filepath.Base(r.dir); practised(j) != f.bench {
+		if f.bench {
+			return resumed{}, fail(ExitUsage, "leave out --bench", "%s was not made on the built-in bench", name)
+		}
+		return resumed{}, fail(ExitUsage, "give --bench too, or begin a session for the engine that is before you", "%s was made on the built-in bench, to practise", name)
+	}
 	r.stand(j)
 	return r, nil
 }
@@ -74,8 +82,8 @@ func (f *sessionFlags) findResumed(env Env) (resumed, error) {
 // stand finds out where the session stands.
 func (r *resumed) stand(j logbook.Journal) {
 	r.place = session.NewTypist(r.sheets.Engine.Cylinders).Place
-	entries, _ := j.Current()
-	for _, e := range entries {
+	r.entries, _ = j.Current()
+	for _, e := range r.entries {
 		switch d := e.Data.(type) {
 		case logbook.Take:
 			r.take = max(r.take, d.Take)
@@ -103,14 +111,21 @@ func (r *resumed) stand(j logbook.Journal) {
 	}
 }
 
-// newestUnfinished returns the folder of the newest session that was not finished.
-func newestUnfinished(root, hint string) (string, error) {
+// practised tells that a session was made on the built-in bench.
+func practised(j logbook.Journal) bool {
+	begin, _ := j.Begin()
+	return begin.Input == builtInBench
+}
+
+// newestUnfinished returns the folder of the newest session that was not finished: of those that were made to practise, or of the
+// others.
+func (f *sessionFlags) newestUnfinished(root, hint string) (string, error) {
 	list, err := logbook.List(context.Background(), root)
 	if err != nil {
 		return "", &Failure{Code: ExitFailed, Err: err, Hint: "check the name of the folder given by --dir"}
 	}
 	for _, s := range slices.Backward(list) {
-		if j, err := logbook.Read(s.Dir); err == nil && !finished(j) {
+		if j, err := logbook.Read(s.Dir); err == nil && !finished(j) && practised(j) == f.bench {
 			return s.Dir, nil
 		}
 	}

@@ -23,7 +23,7 @@ func (f *sessionFlags) printSteps(env Env) error {
 	}
 	steps, err := session.Steps(sheets)
 	if err != nil {
-		return &Failure{Code: ExitFailed, Err: err, Hint: "press the dial in further and say so in its sheet (preload), or use one of greater range"}
+		return &Failure{Code: ExitFailed, Err: err, Hint: noFollowing}
 	}
 	if f.asJSON {
 		return printJSON(env.Out, stepList{"breakcue.steps/1", sheets.Engine.Name, steps})

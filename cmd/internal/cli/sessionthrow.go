@@ -46,8 +46,7 @@ func (s *liveSession) takeOff(opening int64, why, who string) (read bool, err er
 	h := s.run.hear
 	h.throwAway(ids...)
 	if thrown.Read {
-		h.standing = s.brief(s.typist.Place)
-		h.health()
+		s.stand(s.typist.Place, "")
 	}
 	return thrown.Read, nil
 }

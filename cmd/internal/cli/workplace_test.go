@@ -133,9 +133,9 @@ func (w *workplace) begin(t *testing.T, args ...string) {
 	w.await()
 }
 
-// session starts a live session.
+// session starts a live session without a guide.
 func (w *workplace) session(t *testing.T, args ...string) {
-	w.begin(t, append(append(append([]string{}, sheetArgs...), "--dir", w.root), args...)...)
+	w.begin(t, append(append(append([]string{}, sheetArgs...), "--no-guide", "--dir", w.root), args...)...)
 }
 
 // await returns when all the sound given was taken, and everything done that comes of it.

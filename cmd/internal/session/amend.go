@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"reflect"
 	"slices"
 	"strings"
 
@@ -150,9 +149,6 @@ func (c *Corrector) Set(to *Correction, field string, value any) error {
 			return err
 		}
 	}
-	if d, ok := after.(logbook.Take); ok && field == "approach_s" && d.ApproachS < 0 {
-		return fmt.Errorf("approach_s, got %v, want seconds of 0 or more", d.ApproachS)
-	}
 	if d, ok := after.(logbook.Step); ok && d.State != logbook.StepBegun && d.State != logbook.StepDone && d.State != logbook.StepSkipped {
 		return fmt.Errorf("state of a step, got %q, want %s, %s or %s", d.State, logbook.StepBegun, logbook.StepDone, logbook.StepSkipped)
 	}
@@ -213,24 +209,20 @@ func (c *Corrector) data(of Correction) (logbook.Data, error) {
 	return after[0].Data, nil
 }
 
-// fieldOf returns a field as it stands, "" or 0 where it is left out when empty.
+// fieldOf returns a field as it stands, "" or null where it is left out when empty.
 func fieldOf(d logbook.Data, field string) json.RawMessage {
 	raw, err := json.Marshal(d)
 	var fields map[string]json.RawMessage
 	if err == nil {
 		err = json.Unmarshal(raw, &fields)
 	}
-	if err == nil && fields[field] != nil {
+	switch {
+	case err == nil && fields[field] != nil:
 		return fields[field]
+	case field == "take":
+		return json.RawMessage("0")
 	}
-	for _, f := range reflect.VisibleFields(reflect.TypeOf(d)) {
-		if name, _, _ := strings.Cut(f.Tag.Get("json"), ","); name == field {
-			if zero, err := json.Marshal(reflect.Zero(f.Type).Interface()); err == nil {
-				return zero
-			}
-		}
-	}
-	return json.RawMessage("null")
+	return json.RawMessage(`""`)
 }
 
 // fits refuses what a correction of a field must not make of a reading.

@@ -1,7 +1,6 @@
 package session
 
 import (
-	"slices"
 	"strings"
 	"testing"
 
@@ -160,21 +159,4 @@ func TestTheStateOfAStepIsOneOfThree(t *testing.T) {
 	assert.Empty(t, of.Changes)
 	require.NoError(t, c.Set(&of, "state", "done"))
 	assert.Len(t, of.Changes, 1)
-}
-
-// What a field said that is left out when empty is told by its kind: no text, or none.
-func TestTheOldValueOfAFieldLeftOut(t *testing.T) {
-	j := twoTakes(t)
-	c, err := NewCorrector(j)
-	require.NoError(t, err)
-	at := slices.IndexFunc(j.Entries, func(e logbook.Entry) bool { _, is := e.Data.(logbook.Take); return is })
-	of := Correction{Seq: j.Entries[at].Seq}
-	assert.EqualError(t, c.Set(&of, "approach_s", -3), "approach_s, got -3, want seconds of 0 or more")
-	require.NoError(t, c.Set(&of, "approach_s", 0.3))
-	require.NoError(t, c.Set(&of, "sha256", "00"))
-	require.Len(t, of.Changes, 2)
-	assert.Equal(t, "0", string(of.Changes[0].From))
-	assert.Equal(t, `""`, string(of.Changes[1].From))
-	assert.EqualError(t, c.Set(&of, "colour", "red"), `there is no field "colour"`)
-	assert.EqualError(t, c.Set(&of, "file", 3), `field "file", got a number, want text`)
 }

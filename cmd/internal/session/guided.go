@@ -30,9 +30,6 @@ type Progress struct {
 
 // ProgressOf tells how far a session went, amendments applied; ok is false for one without a guide. It is an error when the
 // journal does not say what engine and dial it is about.
-//
-// The newest state of a step holds: one that is begun again is not done until it is done again. What was ticked as put back no
-// longer holds once its list is begun again after it was done, or an earlier step is begun: that may have taken it off again.
 func ProgressOf(j logbook.Journal) (p Progress, ok bool, err error) {
 	entries, _ := j.Current()
 	sheets, _, err := sheetsOf(entries)
@@ -50,36 +47,28 @@ func progressOf(entries []logbook.Entry, sheets Sheets) (Progress, bool) {
 		steps = nil // written by another version: then its entries alone tell
 	}
 	var order, refit []string
-	last := 0 // place of the list of what must be put back
-	for i, st := range steps {
+	for _, st := range steps {
 		if order = append(order, st.ID); st.Work == ByTick {
-			last, refit = i, st.Do
+			refit = st.Do
 		}
 	}
-	state, ticked, guided := map[string]logbook.StepState{}, map[string]bool{}, false
+	l, guided := newLedger(steps), false
 	for _, e := range entries {
 		switch d := e.Data.(type) {
 		case logbook.Step:
 			guided = true
-			at := slices.Index(order, d.Step)
-			if at < 0 {
+			if !slices.Contains(order, d.Step) && d.Step != goOn {
 				order = append(order, d.Step)
 			}
-			again := at == last && state[d.Step] == logbook.StepDone
-			if d.State == logbook.StepBegun && at >= 0 && (at < last || again) {
-				clear(ticked)
-			}
-			state[d.Step] = d.State
+			l.took(d)
 		case logbook.Tick:
-			if slices.Index(order, d.Step) == last {
-				ticked[d.Item] = true
-			}
+			l.tick(d)
 		}
 	}
 	p := Progress{Done: []string{}, Skipped: []string{}, Begun: []string{}, NotBegun: []string{}, Ticked: []string{}, NotTicked: []string{}, Openings: []Edge{}}
 	for _, id := range order {
 		list := &p.NotBegun
-		switch state[id] {
+		switch l.state[id] {
 		case "":
 		case logbook.StepDone:
 			list = &p.Done
@@ -92,7 +81,7 @@ func progressOf(entries []logbook.Entry, sheets Sheets) (Progress, bool) {
 	}
 	for _, one := range refit {
 		list := &p.NotTicked
-		if ticked[one] {
+		if l.ticked[l.back][one] {
 			list = &p.Ticked
 		}
 		*list = append(*list, one)

@@ -51,11 +51,6 @@ func build(j logbook.Journal) (*builder, error) {
 		b.caveat("last_closed_alone", "%q, %s, %s, was typed as the last reading with the points closed, and no first open one came after it: kept, not used",
 			half.Text, half.Cylinder, half.Phase.Words())
 	}
-	for _, e := range entries {
-		if d, ok := e.Data.(logbook.LastClosed); ok && d.Unusable != "" {
-			b.caveat("last_closed_not_used", "%q, %s, %s, is kept but not used: %s", d.Text, d.Cylinder, d.Phase.Words(), d.Unusable)
-		}
-	}
 	for _, p := range problems {
 		b.caveat("amendment", "%v; it is left out", p)
 	}
@@ -93,14 +88,12 @@ func (b *builder) inOrder(entries []logbook.Entry) []int {
 	return places
 }
 
-// waiting returns the last reading with the points closed, of those that can be used, that no reading came after.
+// waiting returns the last reading with the points closed that no reading came after.
 func waiting(entries []logbook.Entry) (half logbook.LastClosed, waits bool) {
 	for _, e := range entries {
 		switch d := e.Data.(type) {
 		case logbook.LastClosed:
-			if d.Unusable == "" {
-				half, waits = d, true
-			}
+			half, waits = d, true
 		case logbook.Reading:
 			waits = waits && d.Unusable != "" && d.Text != timing.NoReading
 		}

@@ -91,9 +91,9 @@ func (r *Recorder) PlaceOf(opening int64) (place logbook.Place, ok bool) {
 
 // Why a reading is not used any more, and who wanted it.
 const (
-	byLater   = "replaced by a later reading"
-	takenAway = "it was taken away"
-	mechanic  = "the mechanic"
+	whyReplaced  = "replaced by a later reading"
+	whyTakenAway = "it was taken away"
+	mechanic     = "the mechanic"
 )
 
 // of takes a reading that names the approach with an index.
@@ -117,17 +117,17 @@ func (r *Recorder) of(t Typed, at int) (unusable string, err error) {
 		t.Place = old.place
 	}
 	unusable, err = r.write(t, at, unusableBecause(r.setup, t.Text))
-	because := byLater
+	why := whyReplaced
 	switch {
 	case err != nil:
 		return unusable, err
 	case unusable == noReading:
-		because, r.pairs[at].used = takenAway, 0
+		why, r.pairs[at].used = whyTakenAway, 0
 	case unusable != "":
 		return unusable, nil
 	}
 	if old.used > 0 {
-		if err := r.notUsed(old.used, because, fmt.Sprintf("%s was typed for its opening", t.Text), mechanic); err != nil {
+		if err := r.notUsed(old.used, why, why, mechanic); err != nil {
 			return unusable, err
 		}
 	}

@@ -175,7 +175,6 @@ func TestReplacingLosesNothing(t *testing.T) {
 	assert.Equal(t, int64(n-2), amend.Seq)
 	assert.Equal(t, "unusable", amend.Field)
 	assert.JSONEq(t, `"replaced by a later reading"`, string(amend.To))
-	assert.Equal(t, "2.02 was typed for its opening", amend.Why)
 	assert.Equal(t, "the mechanic", amend.Who)
 
 	_, err = rec.ReadingOf(2, Typed{Text: "no number", Place: place})
@@ -188,16 +187,6 @@ func TestReplacingLosesNothing(t *testing.T) {
 	assert.Zero(t, rec.Waiting())
 	rec.Again()
 	assert.Equal(t, 1, rec.Waiting())
-}
-
-// What is typed for an opening that there is not is told, though what comes after it can be used.
-func TestAHalfOfNoOpeningIsTold(t *testing.T) {
-	for _, lines := range []string{"4*2.03/\n2.05/1.98", "2.05/1.98\n4*2.03/"} {
-		dir, _, _ := recorded(t, 3, lines)
-		r := reported(t, dir)
-		assert.Contains(t, printed(t, r, false), `note: "4*2.03/", left, as found, is kept but not used: there is no opening 4`)
-		assert.NotContains(t, codes(r.Caveats), "last_closed_alone")
-	}
 }
 
 // A half that names an opening does not outlive the program: the next take has other openings.

@@ -191,6 +191,21 @@ func (ph Phase) Brief(move string) string {
 	return fmt.Sprintf("%s; %s, %.0f %%: %s", words, said, 100**ph.Coverage, interval(ph.IntervalMM[0], ph.IntervalMM[1]))
 }
 
+// Large says the error in a few letters to be read from afar: "0.28 EARLY". It is empty where there is no result.
+func (ph Phase) Large() string {
+	if ph.ErrorMM == nil {
+		return ""
+	}
+	size := fmt.Sprintf("%.2f", math.Abs(*ph.ErrorMM))
+	switch hundredths := math.Round(*ph.ErrorMM * 100); {
+	case hundredths > 0:
+		return size + " EARLY"
+	case hundredths < 0:
+		return size + " LATE"
+	}
+	return size
+}
+
 func (p *printer) notes(indent string, caveats []timing.Caveat) {
 	for _, c := range caveats {
 		p.sentence(indent, "note: %s", c.Message)

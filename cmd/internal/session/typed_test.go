@@ -73,7 +73,7 @@ func TestRawLinesKeepsWhatIsRefused(t *testing.T) {
 }
 
 func FuzzReadTyped(f *testing.F) {
-	for _, s := range []string{"# left as_found\n2.03/1.98\n-\n", "3*2.03/1.98\n0*1\n3*\n", "\ufeff# right as_left\r\n1+98\r\n", "\r\r#\xff as_left", "1.98"} {
+	for _, s := range []string{"# left as_found\n2.03/1.98\n-\n", "\ufeff# right as_left\r\n1+98\r\n", "\r\r#\xff as_left", "1.98"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {

@@ -1,0 +1,189 @@
+package cli
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"breakcue/cmd/internal/session"
+	"breakcue/timing"
+	"breakcue/timing/logbook"
+)
+
+// heldReading is a reading whose opening is on the screen, but may still be taken back: it waits until it is known.
+type heldReading struct {
+	typed session.Typed
+	event int64 // ID of the opening
+	until int64 // frame up to which it waits
+}
+
+// settling is how long a reading waits for its opening to settle. Hammering may put that off again and again.
+const settling = 2 * time.Second
+
+// read takes a reading that was typed by hand.
+func (s *liveSession) read(typed session.Typed) error {
+	if err := s.release(true); err != nil {
+		return err
+	}
+	if typed.Number > 0 {
+		return s.readNumbered(typed)
+	}
+	if session.IsLastClosed(typed.Text) {
+		return s.lastClosed(typed)
+	}
+	if id := s.unsettled(); id != 0 {
+		r := s.run
+		s.held = &heldReading{typed: typed, event: id, until: r.follower.Frame() + int64(settling.Seconds()*float64(r.rate))}
+		r.hear.view.Note = fmt.Sprintf("%s is taken as soon as the opening has settled", typed.Text)
+		return nil
+	}
+	return s.take(typed)
+}
+
+// unsettled returns the ID of the newest opening on the screen when it is not in the journal yet, 0 otherwise.
+func (s *liveSession) unsettled() int64 {
+	counted := s.run.hear.counted
+	if len(counted) == 0 {
+		return 0
+	}
+	id := counted[len(counted)-1]
+	if slices.Contains(s.ids, id) || s.off[id] {
+		return 0
+	}
+	return id
+}
+
+// release takes the reading that waits, once its opening is in the journal, or does not count, or has not settled for long; now:
+// in any case.
+func (s *liveSession) release(now bool) error {
+	h := s.held
+	if h == nil {
+		return nil
+	}
+	pending := !slices.Contains(s.ids, h.event) && slices.Contains(s.run.hear.counted, h.event) && !s.off[h.event]
+	if pending && !now && s.run.follower.Frame() < h.until {
+		return nil
+	}
+	s.held = nil
+	return s.take(h.typed)
+}
+
+// take writes a reading of the newest opening, and shows what it says.
+func (s *liveSession) take(typed session.Typed) error {
+	v := &s.run.hear.view
+	if err := s.passOver(); err != nil {
+		return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
+	}
+	_, _, _, pending := s.rec.Next()
+	unusable, err := s.rec.Reading(typed)
+	switch {
+	case err != nil:
+		return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
+	case unusable != "" && strings.TrimSpace(typed.Text) != timing.NoReading:
+		v.Note = "kept, but not used: " + unusable
+		if pending {
+			s.rec.Again()
+		}
+		return nil
+	case !pending:
+		v.Note = fmt.Sprintf("%s is kept, but there is no new opening that it could belong to", typed.Text)
+		return nil
+	}
+	v.Note, v.Prompt = "", s.prompt()
+	s.stand(typed.Place, strings.TrimSpace(typed.Text))
+	if s.hand != nil {
+		s.hand.Next()
+	}
+	return nil
+}
+
+// readNumbered takes a reading for an opening by the number that the screen gave it, "3*2.03/1.98".
+func (s *liveSession) readNumbered(typed session.Typed) error {
+	v := &s.run.hear.view
+	var opening int64
+	if counted := s.run.hear.counted; typed.Number <= len(counted) {
+		opening = int64(slices.Index(s.ids, counted[typed.Number-1]) + 1)
+	}
+	unusable, err := s.rec.ReadingOf(opening, typed)
+	if err != nil {
+		return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
+	}
+	s.stand(typed.Place, fmt.Sprintf("opening %d, %s", typed.Number, strings.TrimSpace(typed.Text)))
+	if v.Note = ""; unusable != "" && strings.TrimSpace(typed.Text) != timing.NoReading {
+		v.Note = "kept, but not used: " + unusable
+	}
+	return nil
+}
+
+// passOver notes for the openings before the newest that no reading was taken.
+func (s *liveSession) passOver() error {
+	for s.rec.Waiting() > 1 {
+		if err := s.rec.PassOver(s.typist.Place); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// lastClosed takes the last reading with the points closed, which waits for the first open one.
+func (s *liveSession) lastClosed(typed session.Typed) error {
+	v := &s.run.hear.view
+	unusable, err := s.rec.Reading(typed)
+	if err != nil {
+		return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
+	}
+	v.Note = ""
+	if unusable != "" {
+		v.Note = "kept, but not used: " + unusable
+	}
+	v.Prompt = s.prompt()
+	return nil
+}
+
+// stand shows what the readings of a cylinder and phase say, in large figures too; said, if any, comes before it.
+func (s *liveSession) stand(at logbook.Place, said string) {
+	h := s.run.hear
+	r, err := s.report()
+	brief := ""
+	if err != nil {
+		brief = err.Error()
+	}
+	h.view.Result = ""
+	if ph, ok := r.Phase(at); ok && ph.N > 0 {
+		move := ""
+		if r.Advice != nil && ph.Verdict == timing.OutOfTolerance.String() {
+			move = r.Advice.Brief(at.Cylinder)
+		}
+		brief, h.view.Result = ph.Brief(move), ph.Large()
+	}
+	switch {
+	case said != "" && brief != "":
+		brief = said + ": " + brief
+	case brief == "":
+		brief = said
+	}
+	h.standing = brief
+	h.health()
+}
+
+func (s *liveSession) report() (session.Report, error) {
+	if err := s.queue.Wait(); err != nil {
+		return session.Report{}, err
+	}
+	j, err := logbook.Read(s.journal.Dir())
+	if err != nil {
+		return session.Report{}, err
+	}
+	return session.FromJournal(j)
+}
+
+// prompt is what a reading is asked with.
+func (s *liveSession) prompt() string {
+	at := fmt.Sprintf("%s, %s", s.typist.Place.Cylinder, phaseWords(s.typist.Place.Phase))
+	out := "Dial reading, " + at
+	if s.rec != nil && s.rec.Half() != "" {
+		out = fmt.Sprintf("%s; first open? %s", s.rec.Half(), at)
+	}
+	return out
+}
