@@ -8,6 +8,9 @@ import (
 	"syscall"
 )
 
+// noWait opens a named pipe that nobody writes to without waiting for somebody (POSIX, open; from memory).
+const noWait = syscall.O_NONBLOCK
+
 // tryLock locks f without waiting; held tells that somebody else has it. Closing f frees the lock.
 func tryLock(f *os.File) (held bool, err error) {
 	for {

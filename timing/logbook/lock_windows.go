@@ -7,6 +7,9 @@ import (
 	"golang.org/x/sys/windows"
 )
 
+// noWait is nothing here: pipes have names of their own, in no folder.
+const noWait = 0
+
 // tryLock locks f without waiting; held tells that somebody else has it. Closing f frees the lock. It locks one byte far
 // past the end, because on Windows a locked byte cannot be read and the holder's name must be.
 func tryLock(f *os.File) (held bool, err error) {

@@ -20,13 +20,25 @@ func isAbsent(err error) bool {
 }
 
 // openJournal opens the journal of a session folder for reading. What is no file, such as a named pipe, may never end, or
-// hold up whoever opens it: it is told what it is.
+// hold up whoever opens it: it is opened without waiting, and told what it is.
 func openJournal(dir string) (*os.File, error) {
 	path := filepath.Join(dir, FileName)
-	if err := WantFile(path); err != nil {
+	f, err := os.OpenFile(path, os.O_RDONLY|noWait, 0)
+	if err != nil {
+		if what := (*NotFileError)(nil); errors.As(WantFile(path), &what) {
+			return nil, what
+		}
 		return nil, err
 	}
-	return os.Open(path)
+	st, err := f.Stat()
+	if err == nil && !st.Mode().IsRegular() {
+		err = &NotFileError{path, kindOf(st.Mode())}
+	}
+	if err != nil {
+		f.Close()
+		return nil, err
+	}
+	return f, nil
 }
 
 // NotFileError says that a name where a file is wanted stands for something else.
