@@ -26,7 +26,7 @@ func keyOf(e *tcell.EventKey) (k Key, ok bool) {
 	switch e.Key() {
 	case tcell.KeyRune:
 		return Key{Rune: e.Rune()}, e.Rune() >= ' ' && e.Modifiers()&(tcell.ModCtrl|tcell.ModAlt|tcell.ModMeta) == 0
-	case tcell.KeyEnter, tcell.KeyLF:
+	case tcell.KeyEnter, tcell.KeyLF, tcell.KeyCtrlJ: // a line feed is what some terminals make of Enter on the number pad
 		return Key{Name: Enter}, true
 	case tcell.KeyBackspace, tcell.KeyBackspace2:
 		return Key{Name: Backspace}, true

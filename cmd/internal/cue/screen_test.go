@@ -66,6 +66,7 @@ func TestKeys(t *testing.T) {
 		{tcell.KeyRune, ',', 0, Key{Rune: ','}},
 		{tcell.KeyRune, 'é', 0, Key{Rune: 'é'}},
 		{tcell.KeyEnter, 0, 0, Key{Name: Enter}},
+		{tcell.KeyCtrlJ, 0, tcell.ModCtrl, Key{Name: Enter}},
 		{tcell.KeyBackspace, 0, 0, Key{Name: Backspace}},
 		{tcell.KeyBackspace2, 0, 0, Key{Name: Backspace}},
 		{tcell.KeyDelete, 0, 0, Key{Name: Delete}},
