@@ -198,7 +198,7 @@ func (s *liveSession) choosing() bool { return s.guide != nil && s.guide.face !=
 
 // sayLeft tells somebody who leaves what is not put back yet, and how to go on.
 func (s *liveSession) sayLeft(env Env) {
-	if open := s.guide.Open(); len(open) > 0 {
+	if open := s.guide.Off(); len(open) > 0 {
 		fmt.Fprintln(env.Err, "breakcue: not ticked as put back yet:")
 		for _, one := range open {
 			fmt.Fprintf(env.Err, "  [ ] %s\n", one)

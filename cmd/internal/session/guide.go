@@ -244,6 +244,19 @@ func (g *Guide) Open() []string {
 	return out
 }
 
+// Off returns what may be off the engine, or in it, and is not ticked as put back.
+func (g *Guide) Off() []string {
+	var out []string
+	for _, s := range g.steps {
+		for _, one := range s.Do {
+			if s.Work == ByTick && g.awaited(g.steps, one) {
+				out = append(out, one)
+			}
+		}
+	}
+	return out
+}
+
 // Back begins the step before the one at hand once more.
 func (g *Guide) Back() error { return g.begin(max(g.at-1, 0)) }
 

@@ -160,6 +160,25 @@ func TestGuideForgetsWhatWasPutBackOnceItGoesBack(t *testing.T) {
 	assert.Equal(t, "put_together: cable off", where(g), "not over")
 }
 
+// Somebody who leaves is told of what was taken off, and not of the rest.
+func TestGuideKnowsWhatMayBeOff(t *testing.T) {
+	g := NewGuide(&pad{}, shortJob())
+	assert.Empty(t, g.Off(), "nothing was begun")
+	require.NoError(t, g.Start())
+	assert.Equal(t, []string{"lead on"}, g.Off())
+	_, err := g.Skip()
+	require.NoError(t, err)
+	assert.Equal(t, []string{"cable off", "lead on"}, g.Off(), "skipped: somebody else may have taken it off")
+	_, err = g.GoTo(5)
+	require.NoError(t, err)
+	require.NoError(t, g.Next())
+	assert.Equal(t, []string{"lead on"}, g.Off())
+	h := NewGuide(&pad{}, shortJob())
+	_, err = h.GoTo(5)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"cable off", "lead on"}, h.Off(), "all that the list says, once it is begun")
+}
+
 // What is known only when a step begins is added to it, once, however often it begins.
 func TestGuidePreparesAStep(t *testing.T) {
 	g, _ := begun(t)

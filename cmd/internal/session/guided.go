@@ -21,7 +21,8 @@ type Progress struct {
 	Skipped  []string `json:"skipped"`
 	Begun    []string `json:"begun"` // and neither done nor skipped since
 	NotBegun []string `json:"not_begun"`
-	// Ticked and NotTicked are the things that must be put back before the engine runs.
+	// Ticked and NotTicked are the things that must be put back before the engine runs; of those not ticked the ones that a step
+	// may have taken off.
 	Ticked    []string `json:"put_back"`
 	NotTicked []string `json:"not_put_back"`
 	// Openings are those heard in the other steps than those that measure, which await no reading.
@@ -80,11 +81,12 @@ func progressOf(entries []logbook.Entry, sheets Sheets) (Progress, bool) {
 		*list = append(*list, id)
 	}
 	for _, one := range refit {
-		list := &p.NotTicked
-		if l.ticked[l.back][one] {
-			list = &p.Ticked
+		switch {
+		case l.ticked[l.back][one]:
+			p.Ticked = append(p.Ticked, one)
+		case l.awaited(steps, one):
+			p.NotTicked = append(p.NotTicked, one)
 		}
-		*list = append(*list, one)
 	}
 	return p, guided
 }

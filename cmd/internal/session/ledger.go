@@ -1,6 +1,10 @@
 package session
 
-import "breakcue/timing/logbook"
+import (
+	"slices"
+
+	"breakcue/timing/logbook"
+)
 
 // ledger is what has become of the steps of a job and of the things in them, entry by entry.
 //
@@ -48,4 +52,15 @@ func (l ledger) tick(d logbook.Tick) {
 		l.ticked[d.Step] = map[string]bool{}
 	}
 	l.ticked[d.Step][d.Item] = !d.Undone
+}
+
+// awaited tells that a thing on the list of what is put back (ByTick) is not ticked, though a step that may have taken it off was
+// begun, or skipped as done before. Once the list itself is begun all of it is awaited.
+func (l ledger) awaited(steps []Step, item string) bool {
+	if l.ticked[l.back][item] {
+		return false
+	}
+	return l.state[l.back] != "" || slices.ContainsFunc(steps, func(st Step) bool {
+		return l.state[st.ID] != "" && slices.Contains(st.Refit, item)
+	})
 }
