@@ -21,7 +21,7 @@ import (
 func newLog(env Env) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "log",
-		Short: "The log of sessions: list, show, correct, check, export and compare them",
+		Short: "The log of sessions: list, show, report, correct, check, export and compare them",
 		Args:  cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {

@@ -64,7 +64,7 @@ func (s *liveSession) showDial() {
 		return
 	}
 	v := &s.run.hear.view
-	if v.Task = ""; s.hand.Dial() != "" {
+	if v.Task = ""; s.hand.Dial() != "" && s.newest() != s.typedOff {
 		v.Task = fmt.Sprintf("The dial of the bench shows %s.", s.hand.Dial())
 	}
 	s.run.hear.refresh()

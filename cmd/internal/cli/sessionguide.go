@@ -128,6 +128,9 @@ func (s *liveSession) atStep(key string) (ok bool, err error) {
 		return true, g.Next()
 	case key == string(keyBack):
 		return true, g.Undo()
+	case key == string(keyWhole) && st.Work == session.ByRead:
+		g.Read()
+		return true, nil
 	case key == string(keyWhole):
 		return true, s.finishStep()
 	case len(key) > 1:
@@ -181,6 +184,15 @@ func (s *liveSession) plugged() bool {
 	_, n, _ := s.guide.Step()
 	step := func(id string) int { return slices.IndexFunc(steps, func(st session.Step) bool { return st.ID == id }) }
 	return n-1 >= step(cableStep) && n-1 < step(togetherStep)
+}
+
+// measuring tells that an opening counts as a pass.
+func (s *liveSession) measuring() bool {
+	if s.guide == nil {
+		return true
+	}
+	st, _, _ := s.guide.Step()
+	return st.Work == session.ByRead
 }
 
 // asking tells that a reading is asked for.

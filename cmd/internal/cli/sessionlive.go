@@ -36,7 +36,8 @@ type liveSession struct {
 	hand  *benchHand // that turns the engine of the bench; nil: somebody does
 	held  *heldReading
 
-	turning string // what hand was told last
+	turning  string // what hand was told last
+	typedOff int64  // ID of the opening whose reading was typed off its dial
 
 	count session.Counter
 	ids   []int64        // by ID in the journal, from 1: the ID of the event of each opening
@@ -249,7 +250,10 @@ func (s *liveSession) tick() error {
 // opening counts is known when the points have closed again: until then the newest gets none.
 func (s *liveSession) pair(end bool) error {
 	for len(s.later) > 0 {
-		if n := s.rec.Waiting(); !end && (n == 0 || n == 1 && s.open) {
+		if n := s.rec.Waiting(); !end && s.later[0].Number == 0 && (n == 0 || n == 1 && s.open) {
+			return nil
+		}
+		if _, heard := s.rec.Opening(s.later[0].Number); !end && s.later[0].Number > 0 && !heard {
 			return nil
 		}
 		if _, err := s.rec.Reading(s.later[0]); err != nil {

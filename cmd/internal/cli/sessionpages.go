@@ -11,11 +11,12 @@ import (
 
 // What the keys do, as the screen tells it.
 const (
-	keysPage  = "Enter: tick, go on  +: whole step done  -: back  *: what else"
-	keysTick  = "Enter: tick, go on  -: back  *: what else"
-	keysRead  = "Enter: take the reading  *: what else  x: throw opening away"
-	keysMore  = "a digit: do it  Enter: go on  *: close"
-	keysSteps = "Enter: go there  *: close"
+	keysPage   = "Enter: tick, go on  +: whole step done  -: back  *: what else"
+	keysTick   = "Enter: tick, go on  -: back  *: what else"
+	keysToRead = "Enter: tick, go on  +: on to the readings  -: back  *: what else"
+	keysRead   = "Enter: take the reading  *: what else  x: throw opening away"
+	keysMore   = "a digit: do it  Enter: go on  *: close"
+	keysSteps  = "Enter: go there  *: close"
 )
 
 // show puts the step at hand on the screen, or what else there is to choose.
@@ -39,8 +40,11 @@ func (s *liveSession) show() {
 		}
 	default:
 		v.Keys = keysPage
-		if st.Work == session.ByTick {
+		switch st.Work {
+		case session.ByTick:
 			v.Keys = keysTick
+		case session.ByRead:
+			v.Keys = keysToRead
 		}
 		var lines []string
 		for _, it := range g.Items() {

@@ -41,13 +41,17 @@ func (s *liveSession) read(typed session.Typed) error {
 	return s.take(typed)
 }
 
+// newest returns the ID of the newest opening that counts, 0 for none.
+func (s *liveSession) newest() int64 {
+	if counted := s.run.hear.counted; len(counted) > 0 {
+		return counted[len(counted)-1]
+	}
+	return 0
+}
+
 // unsettled returns the ID of the newest opening on the screen when it is not in the journal yet, 0 otherwise.
 func (s *liveSession) unsettled() int64 {
-	counted := s.run.hear.counted
-	if len(counted) == 0 {
-		return 0
-	}
-	id := counted[len(counted)-1]
+	id := s.newest()
 	if slices.Contains(s.ids, id) || s.off[id] {
 		return 0
 	}
@@ -72,15 +76,17 @@ func (s *liveSession) release(now bool) error {
 // take writes a reading of the newest opening, and shows what it says.
 func (s *liveSession) take(typed session.Typed) error {
 	v := &s.run.hear.view
-	if err := s.passOver(); err != nil {
-		return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
+	if s.measuring() {
+		if err := s.passOver(); err != nil {
+			return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
+		}
 	}
 	_, _, _, pending := s.rec.Next()
 	unusable, err := s.rec.Reading(typed)
 	switch {
 	case err != nil:
 		return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
-	case unusable != "" && strings.TrimSpace(typed.Text) != timing.NoReading:
+	case unusable != "" && unusable != session.NoReading:
 		v.Note = "kept, but not used: " + unusable
 		if pending {
 			s.rec.Again()
@@ -94,6 +100,7 @@ func (s *liveSession) take(typed session.Typed) error {
 	s.stand(typed.Place, strings.TrimSpace(typed.Text))
 	if s.hand != nil {
 		s.hand.Next()
+		s.typedOff = s.newest()
 	}
 	return nil
 }
@@ -109,8 +116,13 @@ func (s *liveSession) readNumbered(typed session.Typed) error {
 	if err != nil {
 		return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
 	}
-	s.stand(typed.Place, fmt.Sprintf("opening %d, %s", typed.Number, strings.TrimSpace(typed.Text)))
-	if v.Note = ""; unusable != "" && strings.TrimSpace(typed.Text) != timing.NoReading {
+	place, ok := s.rec.PlaceOf(opening)
+	if !ok {
+		place = typed.Place
+	}
+	s.stand(place, fmt.Sprintf("opening %d, %s", typed.Number, strings.TrimSpace(typed.Text)))
+	v.Prompt = s.prompt()
+	if v.Note = ""; unusable != "" && unusable != session.NoReading {
 		v.Note = "kept, but not used: " + unusable
 	}
 	return nil

@@ -216,6 +216,9 @@ func (g *Guide) Finish() (ok bool, err error) {
 	return true, g.leave(logbook.StepDone)
 }
 
+// Read passes over the items of the step at hand; what is left is the work itself.
+func (g *Guide) Read() { g.item = len(g.Items()) }
+
 // Skip ends the step at hand undone, and begins the next. Where each item must be ticked nothing happens and ok is false.
 func (g *Guide) Skip() (ok bool, err error) {
 	if g.Over() || g.steps[g.at].Work == ByTick {

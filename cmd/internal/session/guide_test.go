@@ -127,6 +127,8 @@ func TestGuideGoesBack(t *testing.T) {
 	require.NoError(t, g.Next())
 	require.NoError(t, g.Next())
 	require.NoError(t, g.Next())
+	g.Read()
+	assert.Equal(t, "measure/left/as_found", where(g))
 	require.NoError(t, g.Again())
 	assert.Equal(t, "measure/left/as_found: turn back", where(g))
 	assert.False(t, g.Items()[0].Ticked)
