@@ -36,13 +36,24 @@ func newSession(env Env) *cobra.Command {
 	var f sessionFlags
 	c := &cobra.Command{
 		Use:   "session",
-		Short: "Pair the openings of the points with dial readings, work out the error, keep the log",
+		Short: "The whole job: openings paired with dial readings, the error worked out, the log kept",
 		Long: `Pair each opening of the points with a dial reading, work out how far they open from their mark, and keep both in the
 log. The openings are heard live, through the sound card, or found in a recording (--input FILE).
 
-Live, the big screen shows the points, readings are typed as they come, and the sound is recorded beside the log. With a
-recording, readings come from a file (--readings FILE, or - for standard input), one a line in the order of the openings,
-or are asked for one by one. A line is
+Live, at a terminal, it leads through the whole job step by step: make the engine safe, clip the cable on, find TDC,
+measure as found, set, measure as left, put all back together. The keys of a number pad do for everything:
+
+  Enter               ticks what is marked and goes on, or takes what was typed
+  +                   the whole step is done
+  -                   one thing back
+  *                   what else: skip, repeat, another step, throw away, leave
+
+The big screen shows the points, readings are typed as they come, and the sound is recorded beside the log. What was left
+is gone on with by --resume, on another day too. --no-guide takes readings only. --bench is to practise: no engine, no
+cable, no sound card.
+
+With a recording, readings come from a file (--readings FILE, or - for standard input), one a line in the order of the
+openings, or are asked for one by one. A line is
 
   2.03/1.98           last reading with points closed / first with points open
   2.03/               the last one with points closed alone; the next reading
@@ -52,9 +63,15 @@ or are asked for one by one. A line is
   0.05  -0.05         on a dial zeroed at the mark: 0.05 = before the mark;
                       -0.05 = past it, nearer TDC
   -                   no reading for this opening
+  3*2.03/1.98         the reading of opening 3, in any order; it replaces one
+                      typed before, which stays in the log; 3*- takes it away
   # left as_found     cylinder and phase (as_found or as_left) of the readings
-                      that follow`,
-		Example: "  breakcue session --engine twin.toml --dial dial.toml\n" +
+                      that follow
+
+What a microphone at the second input channel hears is recorded beside the tone: readings said aloud can be typed in
+afterwards, with --input. Each opening is asked for with its instant in the recording.`,
+		Example: "  breakcue session --bench\n" +
+			"  breakcue session --engine twin.toml --dial dial.toml\n" +
 			"  breakcue session --resume\n" +
 			"  breakcue session --engine twin.toml --dial dial.toml --input take-01.wav --readings readings.txt",
 		Args: func(c *cobra.Command, args []string) error {
