@@ -157,8 +157,11 @@ type Amend struct {
 
 // End closes a session. A session without one was cut short.
 type End struct {
-	Reason string `json:"reason"` // "finished", "interrupted", …
+	Reason string `json:"reason"` // Finished, "left", "interrupted", "failed", …
 }
+
+// Finished is the reason of a session of which nothing is left to be done.
+const Finished = "finished"
 
 // Other is an entry of a later version of the program: kept and passed over.
 type Other struct {

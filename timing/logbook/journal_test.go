@@ -160,6 +160,7 @@ func TestList(t *testing.T) {
 	assert.Equal(t, 1, got[3].Openings)
 	assert.Equal(t, 1, got[3].Passes, "the unusable reading is no pass")
 	assert.True(t, got[3].Ended)
+	assert.Equal(t, Finished, got[3].Reason)
 
 	_, err = List(context.Background(), filepath.Join(root, "notes.txt"))
 	assert.Error(t, err)

@@ -25,8 +25,9 @@ type Summary struct {
 	Begin     Begin
 	Cylinders []string // in the order of their first readings
 	Openings  int
-	Passes    int  // usable readings that belong to an opening
-	Ended     bool // closed by an End entry
+	Passes    int    // usable readings that belong to an opening
+	Ended     bool   // closed by an End entry
+	Reason    string // of that End; empty without one
 	Damaged   []DamagedLine
 	Err       error // the journal could not be read, or not to its end
 }
@@ -135,7 +136,7 @@ func Summarize(j Journal) Summary {
 				s.Begin = d
 			}
 		case Take:
-			s.Ended = false // gone on with
+			s.Ended, s.Reason = false, "" // gone on with
 		case Opening:
 			s.Openings++
 		case Reading:
@@ -146,7 +147,7 @@ func Summarize(j Journal) Summary {
 				s.Passes++
 			}
 		case End:
-			s.Ended = true
+			s.Ended, s.Reason = true, d.Reason
 		}
 	}
 	s.Damaged = j.Damaged

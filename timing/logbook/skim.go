@@ -60,8 +60,8 @@ func skimLine(line []byte) (e Entry, wanted, ok bool) {
 		e.Data = Take{}
 		return e, true, true
 	case "end":
-		e.Data = End{}
-		return e, true, true
+		e.Data, ok = skimEnd(data)
+		return e, true, ok
 	case "place", "closing", "last_closed", "step", "tick", "caveat", "result":
 		return e, false, true
 	}
@@ -78,6 +78,16 @@ func skimBegin(data []byte) (Begin, bool) {
 	var b Begin
 	err := json.Unmarshal(append(append([]byte{'{'}, head...), '}'), &b)
 	return b, err == nil
+}
+
+// skimEnd takes why a session ended, as one of the plain words that this program writes.
+func skimEnd(data []byte) (e End, ok bool) {
+	reason, found := bytes.CutPrefix(data, []byte(`{"reason":"`))
+	if reason, ok = bytes.CutSuffix(reason, []byte(`"}`)); !found || !ok {
+		return End{}, false
+	}
+	plain := func(r rune) bool { return r < 'a' || r > 'z' }
+	return End{Reason: string(reason)}, bytes.IndexFunc(reason, plain) < 0
 }
 
 // skimReading takes a reading without escapes, its fields in the order in which they are written.

@@ -110,7 +110,7 @@ func sessionNames(env Env, n int, more bool) cobra.CompletionFunc {
 // unfinishedSessions offers the sessions that can be gone on with.
 func unfinishedSessions(env Env) cobra.CompletionFunc {
 	return func(c *cobra.Command, _ []string, begun string) ([]string, cobra.ShellCompDirective) {
-		return sessionsOffered(env, c, begun, func(s logbook.Summary) bool { return !s.Ended }), inOrder
+		return sessionsOffered(env, c, begun, func(s logbook.Summary) bool { return s.Reason != logbook.Finished }), inOrder
 	}
 }
 

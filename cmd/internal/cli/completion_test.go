@@ -75,8 +75,8 @@ func TestCompletionOfSessions(t *testing.T) {
 		now := func() time.Time { return time.Date(2026, 5, 4+i, 10, 0, 0, 0, time.UTC) }
 		w, err := logbook.Create(root, name, logbook.Begin{Tool: "breakcue", Engine: "The " + name}, now)
 		require.NoError(t, err)
-		if name == "twin" {
-			_, err = w.Append(logbook.End{Reason: "finished"})
+		if reason := map[string]string{"twin": logbook.Finished, "hoist": "left"}[name]; reason != "" {
+			_, err = w.Append(logbook.End{Reason: reason})
 			require.NoError(t, err)
 		}
 		require.NoError(t, w.Close())

@@ -275,7 +275,7 @@ func (d *demo) finish() error {
 	if d.out.err == nil {
 		d.out.err = r.Print(d.out.w, false)
 	}
-	if err := errors.Join(d.out.err, d.rec.Finish(r, "finished")); err != nil {
+	if err := errors.Join(d.out.err, d.rec.Finish(r, logbook.Finished)); err != nil {
 		return err
 	}
 	folder := d.journal.Dir()

@@ -105,6 +105,7 @@ type sessionSummary struct {
 	Openings  int       `json:"openings"`
 	Passes    int       `json:"passes"` // openings with a usable reading
 	Ended     bool      `json:"ended"`
+	EndReason string    `json:"end_reason,omitempty"` // "finished", "left", "interrupted", …
 	Damaged   int       `json:"damaged_lines"`
 }
 
@@ -150,7 +151,7 @@ func listResult(root string, list []logbook.Summary) any {
 	for _, s := range list {
 		sessions = append(sessions, sessionSummary{
 			Session: s.ID, Time: s.Time, Name: s.Begin.Name, Engine: s.Begin.Engine, Cylinders: append([]string{}, s.Cylinders...),
-			Openings: s.Openings, Passes: s.Passes, Ended: s.Ended, Damaged: len(s.Damaged),
+			Openings: s.Openings, Passes: s.Passes, Ended: s.Ended, EndReason: s.Reason, Damaged: len(s.Damaged),
 		})
 	}
 	return struct {
@@ -172,8 +173,11 @@ func printList(w io.Writer, root string, list []logbook.Summary) {
 		if !s.Time.IsZero() {
 			date = s.Time.Format("2006-01-02 15:04")
 		}
-		if !s.Ended {
+		switch {
+		case !s.Ended:
 			note = "\tnot ended"
+		case s.Reason != logbook.Finished:
+			note = "\t" + session.Printable(s.Reason)
 		}
 		fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%d%s\n", date, session.Printable(s.ID), session.Printable(s.Begin.Engine),
 			session.Printable(strings.Join(s.Cylinders, ", ")), s.Passes, note)

@@ -335,7 +335,7 @@ func (f *sessionFlags) record(ctx context.Context, env Env, w *logbook.Writer, s
 	if err != nil {
 		return err
 	}
-	reason := "finished"
+	reason := logbook.Finished
 	if f.readings == "" {
 		note := rec.Chatter()
 		if len(said) > 0 {

@@ -274,7 +274,7 @@ func (s *liveSession) finish(env Env, named bool, heard error) error {
 			return errors.Join(heard, err)
 		}
 	}
-	reason := "finished"
+	reason := logbook.Finished
 	failed := besides(heard)
 	if fl := (*Failure)(nil); errors.As(failed, &fl) && fl.Code == ExitInconclusive {
 		failed = nil // a result, though nobody is glad of it

@@ -142,7 +142,7 @@ func finished(j logbook.Journal) bool {
 		case logbook.Amend:
 			continue // corrected afterwards
 		case logbook.End:
-			return d.Reason == "finished"
+			return d.Reason == logbook.Finished
 		}
 		return false
 	}
