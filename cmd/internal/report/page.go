@@ -192,7 +192,7 @@ func changes(r session.Report) []change {
 			if s.Cylinder == c.Name {
 				one.Change = difference(s.Difference)
 				if s.ZeroedAnew {
-					one.Change += "; the dial was set to zero anew in between, because another cylinder was measured"
+					one.Change += "; the dial was set to zero anew in between, for another cylinder or to find TDC anew"
 				}
 			}
 		}

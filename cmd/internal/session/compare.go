@@ -13,7 +13,7 @@ import (
 type Shift struct {
 	Cylinder string `json:"cylinder"`
 	Difference
-	// ZeroedAnew tells that another cylinder was measured in between, so that the dial was moved.
+	// ZeroedAnew tells that the dial was set to zero anew in between: another cylinder was measured, or TDC was found anew.
 	ZeroedAnew bool `json:"zeroed_anew"`
 }
 
@@ -59,7 +59,7 @@ func (b *builder) compare() error {
 		measured[i].Error, measured[i].Verdict = now.ErrorAngle, now.Verdict
 		if wasFound && wasLeft {
 			z := timing.SameZero
-			if b.visitedBetween(name) {
+			if b.zeroedBetween(name) {
 				z = timing.ZeroedAnew
 			}
 			b.report.Shifts = append(b.report.Shifts, Shift{name, newDifference(setup.Difference(left, found, z)), z == timing.ZeroedAnew})
@@ -183,7 +183,7 @@ func (d Difference) words(than string) string {
 func (p *printer) shift(s Shift) {
 	p.sentence("  ", "cylinder %s opens %s", s.Cylinder, s.words("as found"))
 	if s.ZeroedAnew {
-		p.sentence("  ", "note: another cylinder was measured in between, so the dial was set to zero anew")
+		p.sentence("  ", "note: the dial was set to zero anew in between, for another cylinder or to find TDC anew")
 	}
 }
 

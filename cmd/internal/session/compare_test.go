@@ -56,7 +56,7 @@ func TestShiftAfterAnotherCylinder(t *testing.T) {
 	r := reported(t, dir)
 	require.Len(t, r.Shifts, 1)
 	assert.True(t, r.Shifts[0].ZeroedAnew)
-	assert.Contains(t, printed(t, r, false), "note: another cylinder was measured in between")
+	assert.Contains(t, printed(t, r, false), "note: the dial was set to zero anew in between, for another cylinder or to\n    find TDC anew")
 	straight, _, _ := recorded(t, 6, "# left as_found\n2.20/2.14\n2.18/2.15\n# left as_left\n2.02/1.98\n2.01/1.99\n# right as_found\n2.02/1.98\n2.02/1.99\n")
 	assert.Less(t, reported(t, straight).Shifts[0].UncertaintyMM, r.Shifts[0].UncertaintyMM)
 }

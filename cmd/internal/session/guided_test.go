@@ -23,8 +23,12 @@ type guided struct {
 func newGuided(t require.TestingT, approachS float64) *guided {
 	s, err := LoadSheets(twin, dial)
 	require.NoError(t, err)
+	return guidedOn(t, s, approachS)
+}
+
+func guidedOn(t require.TestingT, s Sheets, approachS float64) *guided {
 	g := &guided{sheets: s}
-	_, err = g.Append(s.Begin("test"))
+	_, err := g.Append(s.Begin("test"))
 	require.NoError(t, err)
 	g.rec, err = NewRecorder(g, s.Setup, logbook.Take{Take: 1, ApproachS: approachS}, nil, nil)
 	require.NoError(t, err)

@@ -33,7 +33,8 @@ func build(j logbook.Journal) (*builder, error) {
 	}
 	b := &builder{
 		sheets: sheets, report: newReport(begin, sheets),
-		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{}, apart: map[int]bool{},
+		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{}, apart: map[int]bool{}, zero: map[openingKey]int{},
+		touched: touched(entries),
 	}
 	b.report.Begun = entries[0].Time.Format(time.RFC3339)
 	b.approach(entries)
@@ -149,9 +150,11 @@ type builder struct {
 	used       map[int]bool       // approaches that a result rests on
 	apart      map[int]bool       // approaches that began in a step that measures nothing: they await no reading
 	series     []series
-	results    []timing.Result // of the series, once they are evaluated
-	visits     []logbook.Place // of the readings, in the order of the passes
-	alone      int             // readings without an opening
+	results    []timing.Result    // of the series, once they are evaluated
+	visits     []logbook.Place    // of the readings, in the order of the passes
+	alone      int                // readings without an opening
+	zero       map[openingKey]int // which zero of the dial an opening was heard with: see dialCount
+	touched    bool               // the points were worked on
 }
 
 // series is one cylinder in one phase.
@@ -159,6 +162,7 @@ type series struct {
 	place  logbook.Place
 	passes []Pass
 	used   []timing.Reading
+	zeros  []int // of the dial, of those used
 }
 
 // approach groups the openings of each take. An opening that stands in the journal twice counts once, as it was last told.
@@ -180,6 +184,7 @@ func (b *builder) approach(entries []logbook.Entry) {
 	}
 	at := map[name]int{}
 	apart, besides := false, map[openingKey]bool{}
+	dial := dialCount{sets: b.sheets.Engine.Breaker.Sets}
 	hear := func(c Change) {
 		t, key := get(c.Take), name{openingKey{c.Take, c.ID}, c.Open}
 		if i, twice := at[key]; twice {
@@ -188,9 +193,13 @@ func (b *builder) approach(entries []logbook.Entry) {
 		}
 		at[key] = len(t.heard)
 		besides[key.openingKey] = besides[key.openingKey] || c.Open && apart
+		if c.Open {
+			b.zero[key.openingKey] = dial.n
+		}
 		t.heard = append(t.heard, c)
 	}
 	for _, e := range entries {
+		dial.took(e.Data)
 		switch d := e.Data.(type) {
 		case logbook.Take:
 			get(d.Take).within = d.ApproachS
@@ -257,6 +266,7 @@ func (b *builder) reading(seq int64, d, was logbook.Reading) {
 		b.used[key] = true
 		reading.Pass = p.N
 		s.used = append(s.used, reading)
+		s.zeros = append(s.zeros, b.zero[openingKey{d.Take, d.Opening}])
 	}
 	s.passes = append(s.passes, p)
 }

@@ -112,11 +112,12 @@ func alike(was, is Sheets) error {
 func (s *Since) add(name string, was, is *builder) {
 	d := Drift{Cylinder: name, Moved: MovedUnknown}
 	then, phase, known := was.last(name)
+	known = known && !(phase == logbook.AsFound && was.touched) // then it is history
 	now, found := is.result(logbook.Place{Cylinder: name, Phase: logbook.AsFound})
 	if known {
 		d.Then = newStanding(phase, then)
 	} else {
-		s.Caveats = append(s.Caveats, timing.Caveat{Code: "not_measured_then", Message: fmt.Sprintf("cylinder %s has no result in %s that a later move of a plate has not undone, so it is not known what it was like when the work ended", name, s.Then)})
+		s.Caveats = append(s.Caveats, timing.Caveat{Code: "not_measured_then", Message: fmt.Sprintf("cylinder %s has no result in %s that later work on the points or the plates has not undone, so it is not known what it was like when the work ended", name, s.Then)})
 	}
 	if found {
 		d.Now = newStanding(logbook.AsFound, now)

@@ -23,6 +23,9 @@ func (p *planner) gapFound() {
 	p.dialIn = ""
 }
 
+// gapStep is the ID of the step in which the gap is set.
+const gapStep = "gap"
+
 func (p *planner) gap() {
 	do := []string{
 		"clean the contacts; burnt or deeply pitted ones are for the maker's manual",
@@ -33,7 +36,7 @@ func (p *planner) gap() {
 		"a drop of oil or grease for the felt of the cam, none for the contacts",
 	}
 	p.eachSet(&do)
-	st := p.add("gap", "clean the points, set the gap, grease the cam", do,
+	st := p.add(gapStep, "clean the points, set the gap, grease the cam", do,
 		"the gap moves the timing, a wider one opens earlier: so it comes before the timing",
 		"is the dial out? the crank goes all the way round here",
 		"cleaning fluid burns: keep it off while the cable is on, and let it dry")

@@ -1,0 +1,75 @@
+package session
+
+import (
+	"slices"
+	"strings"
+
+	"breakcue/timing/logbook"
+)
+
+// dialCount counts, by the steps of a guided session, how often the dial was taken out or set to zero anew. Readings at which it stood
+// the same have one zero. A step that is begun counts, and no longer when it is skipped with nothing of it ticked. A session without
+// steps stays at 0.
+type dialCount struct {
+	sets  int    // of points
+	n     int    // up to now
+	fresh string // ID of the step that counted last, as long as nothing of it is ticked
+}
+
+// moves tells whether a step takes the dial out, or sets it to zero.
+func (c *dialCount) moves(step string) bool {
+	return strings.HasPrefix(step, "tdc/") || step == "gap_found" || step == gapStep || step == "set" && c.sets > 1
+}
+
+func (c *dialCount) took(d logbook.Data) {
+	switch d := d.(type) {
+	case logbook.Tick:
+		if d.Step == c.fresh {
+			c.fresh = ""
+		}
+	case logbook.Step:
+		switch {
+		case d.Step == goOn: // a break: whether the dial stands as it did is asked, and if not it is set anew in a step of its own
+		case d.State == logbook.StepBegun && d.Step == c.fresh: // after a break
+		case d.State == logbook.StepBegun:
+			c.fresh = ""
+			if c.moves(d.Step) {
+				c.n++
+				c.fresh = d.Step
+			}
+		case d.Step == c.fresh && d.State == logbook.StepSkipped:
+			c.n--
+			c.fresh = ""
+		}
+	}
+}
+
+// zeroedBetween tells that the passes of a cylinder as found and as left do not all have the same zero of the dial.
+func (b *builder) zeroedBetween(cylinder string) bool {
+	if b.visitedBetween(cylinder) {
+		return true
+	}
+	var zeros []int
+	for _, s := range b.series {
+		if s.place.Cylinder == cylinder {
+			zeros = append(zeros, s.zeros...)
+		}
+	}
+	slices.Sort(zeros)
+	return len(slices.Compact(zeros)) > 1
+}
+
+// touched tells whether entries say that the points were worked on after they were measured as found: the gap, or the plates. A step
+// that was only begun does not say so.
+func touched(entries []logbook.Entry) bool {
+	works := func(step string) bool { return step == gapStep || step == "set" }
+	return slices.ContainsFunc(entries, func(e logbook.Entry) bool {
+		switch d := e.Data.(type) {
+		case logbook.Step:
+			return works(d.Step) && d.State == logbook.StepDone
+		case logbook.Tick:
+			return works(d.Step) && !d.Undone
+		}
+		return false
+	})
+}
