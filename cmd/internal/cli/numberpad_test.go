@@ -178,7 +178,7 @@ func (o *operator) sees(texts ...string) {
 	}), "%q, the program has ended\n%s", texts, o.screen())
 }
 
-var shownByTheBench = regexp.MustCompile(`The dial of the bench shows ([0-9.+/]+)\.`)
+var shownByTheBench = regexp.MustCompile(`([0-9.+/]+) is on the dial of the bench`)
 
 // measures types what the dial of the bench shows in so many passes.
 func (o *operator) measures(passes int) {
@@ -250,4 +250,27 @@ func TestAWholeSessionByTheNumberPad(t *testing.T) {
 		}
 	}
 	assert.Equal(t, logbook.End{Reason: "finished"}, j.Entries[len(j.Entries)-1].Data)
+}
+
+// However somebody jumps, the engine is not started before the list of what is put back is ticked. Whoever leaves is told how to go on
+// practising, not at the sound card.
+func TestTheStartWaitsForWhatIsPutBack(t *testing.T) {
+	if root := os.Getenv(padRoot); root != "" {
+		bePad(root)
+	}
+	o := sit(t, filepath.Join(t.TempDir(), "sessions"), "session", "--bench")
+	o.sees("step 1 of 20")
+	o.press("*")
+	o.sees("what next?")
+	o.press("5")
+	o.sees("all steps")
+	o.press("20\r")
+	o.sees("step 19 of 20", "step 20 comes after this one")
+	o.press("*")
+	o.sees("what next?")
+	o.press("9")
+	for o.tick() {
+	}
+	<-o.ended
+	assert.Contains(t, o.screen(), "breakcue session --resume --bench --dir")
 }

@@ -65,7 +65,7 @@ func (s *liveSession) showDial() {
 	}
 	v := &s.run.hear.view
 	if v.Task = ""; s.hand.Dial() != "" && s.newest() != s.typedOff {
-		v.Task = fmt.Sprintf("The dial of the bench shows %s.", s.hand.Dial())
+		v.Task = s.hand.Dial() + " is on the dial of the bench." // what is to be typed is not cut off where a line is short
 	}
 	s.run.hear.refresh()
 }

@@ -217,13 +217,17 @@ func (s *liveSession) sayLeft(env Env) {
 		}
 	}
 	st, n, of := s.guide.Step()
-	fmt.Fprintf(env.Err, "breakcue: left at step %d of %d, %s; go on with: %s\n", n, of, session.Printable(st.Title), resumeCommand(s.flags.logDir))
+	fmt.Fprintf(env.Err, "breakcue: left at step %d of %d, %s; go on with: %s\n", n, of, session.Printable(st.Title), s.flags.resumeCommand())
 }
 
 // resumeCommand is the command that goes on with the newest session that was not finished.
-func resumeCommand(dir string) string {
-	if dir == "" {
-		return "breakcue session --resume"
+func (f *sessionFlags) resumeCommand() string {
+	out := "breakcue session --resume"
+	if f.bench {
+		out += " --bench"
 	}
-	return "breakcue session --resume --dir " + shellWord(dir)
+	if f.logDir != "" {
+		out += " --dir " + shellWord(f.logDir)
+	}
+	return out
 }

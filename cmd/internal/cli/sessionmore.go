@@ -38,6 +38,9 @@ func (s *liveSession) goTo(key string) (ok bool, err error) {
 		v.Note = fmt.Sprintf("there is no step %q: 1 to %d", typed, of)
 		return true, nil
 	}
+	if _, at, _ := g.Step(); err == nil && at != n {
+		v.Note = fmt.Sprintf("step %d comes after this one: %d left to tick", n, len(g.Open()))
+	}
 	g.face, g.step = faceStep, ""
 	return true, err
 }
@@ -91,7 +94,7 @@ func (s *liveSession) choices() []deed {
 	if s.sheets.Engine.Breaker.CamRatio == 0.5 && st.Place != (logbook.Place{}) {
 		out = append(out, deed{'7', "no opening came: turn the crank once more round, find TDC again", func() error { return quiet(g.TurnOnce()) }})
 	}
-	return append(out, deed{'9', "leave it for now: 'breakcue session --resume' goes on here", func() error { return errQuit }})
+	return append(out, deed{'9', "leave it for now, and go on here another time", func() error { return errQuit }})
 }
 
 // choose does what a key stands for; Enter goes on.

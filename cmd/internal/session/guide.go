@@ -12,7 +12,7 @@ import (
 //	at an item    Next ticks it, Undo goes back to the one before and takes its tick off
 //	after the last item of a step    the next step begins; a step that is measured (ByRead) goes on until it is finished
 //	anywhere      Finish, Skip, Back, Again, GoTo
-//	after the last step    over, once all that must be ticked (ByTick) is; else that step begins again
+//	after what must be ticked (ByTick)    nothing, neither a step nor the end, until all of it is: that step begins instead
 //
 // A step that is begun again keeps its ticks, unless it was finished or skipped before: then it is to be done anew. Ticks of what is
 // put back are gone once an earlier step is begun.
@@ -76,15 +76,15 @@ func (g *Guide) index(id string) int {
 // Start begins the step at which the Guide stands.
 func (g *Guide) Start() error { return g.begin(g.at) }
 
-// begin writes that a step begins, and stands before its first item that is not ticked, its cautions before all.
+// begin writes that a step begins, and stands before its first item that is not ticked, its cautions before all. Where what must be
+// ticked before it is not, that begins instead: no engine is started with a cable on it.
 func (g *Guide) begin(at int) error {
-	if at >= len(g.steps) {
-		open := g.unfinished()
-		if open < 0 {
-			g.at, g.item = len(g.steps), 0
-			return nil
-		}
+	if open := g.unfinished(); open >= 0 && at > open {
 		at = open
+	}
+	if at >= len(g.steps) {
+		g.at, g.item = len(g.steps), 0
+		return nil
 	}
 	if err := g.write(logbook.Step{Step: g.plan[at].ID, State: logbook.StepBegun}); err != nil {
 		return err
@@ -100,7 +100,7 @@ func (g *Guide) begin(at int) error {
 	return nil
 }
 
-// unfinished returns the index of a step that must be finished before the session closes, -1 when there is none.
+// unfinished returns the index of a step that must be finished before those after it, -1 when there is none.
 func (g *Guide) unfinished() int {
 	return slices.IndexFunc(g.steps, func(s Step) bool { return s.Work == ByTick && g.state[s.ID] != logbook.StepDone })
 }
@@ -280,7 +280,7 @@ func (g *Guide) Again() error {
 	return g.begin(g.at)
 }
 
-// GoTo begins the step with a number, from 1; ok is false where there is none.
+// GoTo begins the step with a number, from 1, or the one that must be ticked before it; ok is false where there is none.
 func (g *Guide) GoTo(n int) (ok bool, err error) {
 	if n < 1 || n > len(g.steps) {
 		return false, nil
