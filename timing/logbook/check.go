@@ -128,6 +128,10 @@ func (c *checker) entry(i int, e Entry) {
 		if d.Opening != 0 && !c.openings[edgeKey{d.Take, d.Opening}] {
 			c.add(i, false, "reading %q names opening %d of take %d, which is not in the journal", d.Text, d.Opening, d.Take)
 		}
+	case Gap:
+		if d.Set < 1 || d.Phase != AsFound && d.Phase != AsLeft {
+			c.add(i, false, "gap %q is of set %d, %q, want a set from 1 on, %s or %s", d.Text, d.Set, d.Phase, AsFound, AsLeft)
+		}
 	case Step:
 		if d.State != StepBegun && d.State != StepDone && d.State != StepSkipped {
 			c.add(i, false, "step %q has the state %q, want %s, %s or %s", d.Step, d.State, StepBegun, StepDone, StepSkipped)

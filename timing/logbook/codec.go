@@ -102,6 +102,8 @@ func decodeData(w wire, strict bool) (Data, error) {
 			return into[Reading](w.Data, strict)
 		case "last_closed":
 			return into[LastClosed](w.Data, strict)
+		case "gap":
+			return into[Gap](w.Data, strict)
 		case "step":
 			return into[Step](w.Data, strict)
 		case "tick":

@@ -13,7 +13,7 @@ const Schema = "breakcue.journal/1"
 type Entry struct {
 	Seq  int64     // counts from 1 in a session; an Amend names an entry by it
 	Time time.Time // wall clock, to the millisecond
-	Data Data      // Begin, Take, Place, Opening, Closing, Reading, LastClosed, Step, Tick, Caveat, Result, Amend, End or Other
+	Data Data      // Begin, Take, Place, Opening, Closing, Reading, LastClosed, Gap, Step, Tick, Caveat, Result, Amend, End or Other
 }
 
 // Data is what an entry says. The types of this package that implement it are all there are.
@@ -110,6 +110,14 @@ type LastClosed struct {
 	Unusable string `json:"unusable,omitempty"` // why it cannot be completed; empty when it can
 }
 
+// Gap is the gap of a set of points at full lift, as it was typed, usable or not. The newest usable one of a set and phase counts.
+type Gap struct {
+	Text     string `json:"text"`
+	Set      int    `json:"set"` // of points, from 1
+	Phase    Phase  `json:"phase"`
+	Unusable string `json:"unusable,omitempty"` // why it was left out; empty when it was used
+}
+
 // Step says where in the job the work stands: the entries after it belong to this step. A journal without any was kept by
 // somebody who needed no guide.
 type Step struct {
@@ -178,6 +186,7 @@ func (Opening) Kind() string    { return "opening" }
 func (Closing) Kind() string    { return "closing" }
 func (Reading) Kind() string    { return "reading" }
 func (LastClosed) Kind() string { return "last_closed" }
+func (Gap) Kind() string        { return "gap" }
 func (Step) Kind() string       { return "step" }
 func (Tick) Kind() string       { return "tick" }
 func (Caveat) Kind() string     { return "caveat" }

@@ -16,7 +16,7 @@ import (
 func TestJournalsOfEveryVersion(t *testing.T) {
 	files, err := filepath.Glob("testdata/journal-*.jsonl")
 	require.NoError(t, err)
-	assert.Len(t, files, 2, "a version more needs its fixture, and what it says written here")
+	assert.Len(t, files, 3, "a version more needs its fixture, and what it says written here")
 
 	f, err := os.Open("testdata/journal-1.jsonl")
 	require.NoError(t, err)
@@ -48,21 +48,36 @@ func TestJournalsOfEveryVersion(t *testing.T) {
 	assert.True(t, s.Ended)
 }
 
+// beginOfFixtures is the first entry of the journals with the kinds that were added.
+var beginOfFixtures = Begin{Session: "2026-05-04-1011-twin", Tool: "breakcue 1", Engine: "Lathe-shed twin", EngineSheet: "stroke = \"54 mm\"\n",
+	DialSheet: "range = 10\n", SampleRate: 48000, Channels: 2, Frames: -1}
+
 // The kinds that a guided session adds.
 func TestJournalOfAGuidedSession(t *testing.T) {
-	raw, err := os.ReadFile("testdata/journal-1-guided.jsonl")
+	reads(t, "testdata/journal-1-guided.jsonl",
+		beginOfFixtures,
+		Step{Step: "make_safe", State: StepBegun}, Tick{Step: "make_safe", Item: "plugs out, their leads earthed"}, Step{Step: "make_safe", State: StepDone},
+		Step{Step: "measure/left/as_found", State: StepBegun}, Place{Cylinder: "left", Phase: AsFound},
+		LastClosed{Text: "2.03/", Cylinder: "left", Phase: AsFound}, LastClosed{Text: "two/", Cylinder: "left", Phase: AsFound, Unusable: "not a number"},
+		Step{Step: "find_tdc", State: StepSkipped})
+}
+
+// The gap of the points, typed in a guided session.
+func TestJournalWithGaps(t *testing.T) {
+	reads(t, "testdata/journal-1-gap.jsonl",
+		beginOfFixtures,
+		Step{Step: "gap_found", State: StepBegun}, Gap{Text: "about four", Set: 1, Phase: AsFound, Unusable: "not a number"},
+		Gap{Text: "0,42", Set: 1, Phase: AsFound}, Gap{Text: "16.5thou", Set: 2, Phase: AsFound}, Step{Step: "gap", State: StepBegun},
+		Gap{Text: "0.35", Set: 1, Phase: AsLeft})
+}
+
+// reads checks that a journal says what is wanted, to whoever reads it whole or skims it, and that this version writes it alike.
+func reads(t *testing.T, file string, want ...Data) {
+	raw, err := os.ReadFile(file)
 	require.NoError(t, err)
 	j, err := Parse(bytes.NewReader(raw))
 	require.NoError(t, err)
 	assert.Empty(t, j.Damaged)
-	want := []Data{
-		Begin{Session: "2026-05-04-1011-twin", Tool: "breakcue 1", Engine: "Lathe-shed twin", EngineSheet: "stroke = \"54 mm\"\n", DialSheet: "range = 10\n",
-			SampleRate: 48000, Channels: 2, Frames: -1},
-		Step{Step: "make_safe", State: StepBegun}, Tick{Step: "make_safe", Item: "plugs out, their leads earthed"}, Step{Step: "make_safe", State: StepDone},
-		Step{Step: "measure/left/as_found", State: StepBegun}, Place{Cylinder: "left", Phase: AsFound},
-		LastClosed{Text: "2.03/", Cylinder: "left", Phase: AsFound}, LastClosed{Text: "two/", Cylinder: "left", Phase: AsFound, Unusable: "not a number"},
-		Step{Step: "find_tdc", State: StepSkipped},
-	}
 	require.Len(t, j.Entries, len(want))
 	for i, e := range j.Entries {
 		assert.Equal(t, want[i], e.Data)

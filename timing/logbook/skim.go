@@ -62,7 +62,7 @@ func skimLine(line []byte) (e Entry, wanted, ok bool) {
 	case "end":
 		e.Data, ok = skimEnd(data)
 		return e, true, ok
-	case "place", "closing", "last_closed", "step", "tick", "caveat", "result":
+	case "place", "closing", "last_closed", "gap", "step", "tick", "caveat", "result":
 		return e, false, true
 	}
 	return Entry{}, false, false

@@ -32,7 +32,7 @@ func skimmed(file []byte) Summary {
 // Whatever is written, and wherever the file ends, skimming counts as reading does and reports the same damaged lines.
 func TestPropertySkimmingCountsAsReadingDoes(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		all := append(everything(), LastClosed{Text: "2.03/"}, Step{Step: "make_safe", State: StepDone}, Tick{Step: "make_safe", Item: "off"}, Begin{Session: "x", Engine: "Twin \"A\"\n", EngineSheet: `,"engine_sheet":"`}, Other{Schema: "breakcue.journal/2", Name: "begin", Raw: []byte(`{}`)})
+		all := append(everything(), LastClosed{Text: "2.03/"}, Gap{Text: "0.42", Set: 1, Phase: AsFound}, Step{Step: "make_safe", State: StepDone}, Tick{Step: "make_safe", Item: "off"}, Begin{Session: "x", Engine: "Twin \"A\"\n", EngineSheet: `,"engine_sheet":"`}, Other{Schema: "breakcue.journal/2", Name: "begin", Raw: []byte(`{}`)})
 		var file []byte
 		for i, n := range rapid.SliceOfN(rapid.IntRange(-1, len(all)-1), 0, 20).Draw(t, "entries") {
 			var d Data = Reading{Text: rapid.String().Draw(t, "text"), Cylinder: rapid.StringMatching(`[a-z"\\ü]{0,4}`).Draw(t, "cylinder"),

@@ -27,6 +27,7 @@ type Engine struct {
 	Timing    timing.Spec
 	Target    timing.Target // Timing worked out for Crank
 	Breaker   timing.Breaker
+	GapUnit   timing.Unit // that the sheet gives the gap of the points in
 	Ignition  Ignition
 	Hold      string   // what holds the weights in the state of Timing.Advance; empty when the sheet does not say
 	Coils     []string // the coil or lead of each set of points, in order; empty when the sheet does not say
@@ -179,6 +180,7 @@ func (d *document) breaker(e *Engine) {
 		e.Breaker.CamRatio = r
 	}
 	e.Breaker.Gap, _ = d.length("breaker.gap", `a length such as "0.35 mm", 0.05..2 mm`, false, timing.Millimetre, 0.05, 2)
+	e.GapUnit = d.unit("breaker.gap", timing.Millimetre)
 	e.Breaker.PlateRadius, _ = d.length("breaker.plate_radius", `a length such as "30 mm", 5..500 mm`, true, timing.Millimetre, 5, 500)
 	if e.Breaker.Cam = d.rotation("breaker.cam_rotation", true); e.Breaker.Cam == "" {
 		e.Breaker.Cam = e.Rotation

@@ -35,6 +35,7 @@ func TestSampleEngines(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, timing.Length(1.5), single.Crank.PinOffset())
 	assert.Equal(t, timing.AdvanceFull, single.Timing.Advance)
+	assert.Equal(t, []timing.Unit{timing.Millimetre, timing.Thou}, []timing.Unit{twin.GapUnit, single.GapUnit})
 	assert.InDelta(t, 0.381, float64(single.Breaker.Gap), 1e-12, "15 thou exactly; rounding only")
 	assert.Zero(t, single.Breaker.PlateRadius)
 }

@@ -235,6 +235,15 @@ func (d *document) quantity(key, want string, optional bool) (timing.Quantity, b
 	return timing.Quantity{Value: n}, ok
 }
 
+// unit returns the unit that a quantity is written with, bare where it has none.
+func (d *document) unit(key string, bare timing.Unit) timing.Unit {
+	s, _ := d.values[key].(string)
+	if q, err := timing.ParseQuantity(s); err == nil && q.Unit != timing.NoUnit {
+		return q.Unit
+	}
+	return bare
+}
+
 // length returns a length from lo to hi; a number without a unit is in the unit bare.
 func (d *document) length(key, want string, optional bool, bare timing.Unit, lo, hi timing.Length) (timing.Length, bool) {
 	q, ok := d.quantity(key, want, optional)
