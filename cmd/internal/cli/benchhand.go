@@ -99,8 +99,7 @@ func (h *benchHand) Next() {
 func (h *benchHand) WrongTurn(on bool) bool {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	e := h.sheets.Engine
-	if e.Breaker.CamRatio != 0.5 || len(e.Cylinders)/max(1, e.Breaker.Sets)%2 == 0 {
+	if !h.sheets.SilentTDC() {
 		return false
 	}
 	if on != h.astray && h.turns {

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"strings"
 
 	"breakcue/cmd/internal/session"
 	"breakcue/timing"
@@ -42,6 +43,9 @@ func (s *liveSession) turn() {
 	if st.Work == session.ByRead && !read || st.Work == session.ByList || st.Work == session.ByTick {
 		want = ""
 	}
+	if strings.HasPrefix(st.ID, tdcStep) && s.measured {
+		s.hand.WrongTurn(false) // the crank was turned once more
+	}
 	if want == s.turning {
 		return
 	}
@@ -51,6 +55,7 @@ func (s *liveSession) turn() {
 		s.hand.Rest()
 	case st.Work == session.ByRead:
 		s.hand.Measure(st.Place)
+		s.measured = true
 	case st.ID == setStep:
 		s.hand.Set(logbook.Place{Cylinder: s.sheets.Engine.Cylinders[0], Phase: logbook.AsLeft})
 	default:

@@ -24,6 +24,15 @@ type guided struct {
 	done bool   // the last step is behind
 }
 
+// number returns the number of the step at hand, or of the one that is gone on with.
+func (g *guided) number() int {
+	_, n, _ := g.Step()
+	if n == 0 {
+		_, n, _ = g.Following()
+	}
+	return n
+}
+
 // guides tells that the session is to be led through its steps: somebody is there who can tick them.
 func (f *sessionFlags) guides(env Env) bool {
 	return !f.noGuide && !f.asJSON && f.readings == "" && env.InTTY
@@ -60,6 +69,9 @@ func (s *liveSession) lead(steps []session.Step) error {
 	}
 	s.guide = g
 	s.run.hear.view.Note = ""
+	if s.hand != nil && s.before.dir == "" {
+		s.hand.WrongTurn(true) // where there is one: what to do then is to be found out, too
+	}
 	if g.Over() {
 		g.face = faceSteps // it was finished: more can be done all the same
 		return s.arrive()
@@ -82,6 +94,7 @@ const (
 	cableStep    = "cable"
 	setStep      = "set"
 	togetherStep = "put_together"
+	tdcStep      = "tdc/" // begins its ID, for each cylinder and phase
 )
 
 // command takes a key of the guide, "" for Enter; ok is false when it is none of its own.
@@ -181,7 +194,7 @@ func (s *liveSession) arrive() error {
 // plugged tells that by the steps the cable is on the points.
 func (s *liveSession) plugged() bool {
 	steps, _ := s.guide.Steps()
-	_, n, _ := s.guide.Step()
+	n := s.guide.number()
 	step := func(id string) int { return slices.IndexFunc(steps, func(st session.Step) bool { return st.ID == id }) }
 	return n-1 >= step(cableStep) && n-1 < step(togetherStep)
 }
@@ -216,7 +229,9 @@ func (s *liveSession) sayLeft(env Env) {
 			fmt.Fprintf(env.Err, "  [ ] %s\n", one)
 		}
 	}
-	st, n, of := s.guide.Step()
+	steps, _ := s.guide.Steps()
+	n, of := s.guide.number(), len(steps)
+	st := steps[n-1]
 	fmt.Fprintf(env.Err, "breakcue: left at step %d of %d, %s; go on with: %s\n", n, of, session.Printable(st.Title), s.flags.resumeCommand())
 }
 

@@ -37,6 +37,7 @@ type liveSession struct {
 	held  *heldReading
 
 	turning  string // what hand was told last
+	measured bool   // it was told to make passes
 	typedOff int64  // ID of the opening whose reading was typed off its dial
 
 	count session.Counter

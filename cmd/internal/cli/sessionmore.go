@@ -71,12 +71,12 @@ type deed struct {
 // choices are what can be done now. Each has the same key always.
 func (s *liveSession) choices() []deed {
 	g := s.guide
-	st, n, of := g.Step()
+	st, n, _ := g.Step()
 	steps, _ := g.Steps()
 	quiet := func(_ bool, err error) error { return err }
 	last := "this step is done: end the job"
-	if n < of {
-		last = fmt.Sprintf("this step is done: go on to %d, %s", n+1, steps[n].Title)
+	if next, at, ok := g.Following(); ok {
+		last = fmt.Sprintf("this step is done: go on to %d, %s", at, next.Title)
 	}
 	out := []deed{
 		{'1', last, s.finishStep},
@@ -91,7 +91,7 @@ func (s *liveSession) choices() []deed {
 	out = append(out,
 		deed{'5', "another step, by its number", func() error { g.face = faceSteps; return nil }},
 		deed{'6', "throw the newest opening away", s.throwAway})
-	if s.sheets.Engine.Breaker.CamRatio == 0.5 && st.Place != (logbook.Place{}) {
+	if s.sheets.SilentTDC() && st.Place != (logbook.Place{}) {
 		out = append(out, deed{'7', "no opening came: turn the crank once more round, find TDC again", func() error { return quiet(g.TurnOnce()) }})
 	}
 	return append(out, deed{'9', "leave it for now, and go on here another time", func() error { return errQuit }})

@@ -75,7 +75,7 @@ func (s *liveSession) morePage() cue.Page {
 
 func (s *liveSession) stepsPage() cue.Page {
 	steps, states := s.guide.Steps()
-	_, n, _ := s.guide.Step()
+	n := s.guide.number()
 	var lines []string
 	for i, st := range steps {
 		mark := "[ ]"

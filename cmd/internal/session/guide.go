@@ -24,6 +24,7 @@ type Guide struct {
 	plan    []Step // as they were given
 	steps   []Step // with what Prepare has added
 	at      int    // of steps; all of them: over
+	aside   *Step  // before the step at hand, and none of the job: nil but where a session is gone on with
 	item    int    // of Items; all of them: only what the work is
 	ledger
 }
@@ -60,11 +61,9 @@ func (g *Guide) Resume(entries []logbook.Entry) (guided bool) {
 			g.tick(d)
 		}
 	}
-	if g.at < len(g.steps) {
-		if st := GoOn(g.steps, g.at); guided && len(st.Do) > 0 {
-			g.plan, g.steps = slices.Insert(g.plan, g.at, st), slices.Insert(g.steps, g.at, st)
-			delete(g.ticked, goOn)
-		}
+	if st := GoOn(g.steps, g.at); guided && !g.Over() && len(st.Do) > 0 {
+		g.aside = &st
+		delete(g.ticked, goOn)
 	}
 	return guided
 }
@@ -73,8 +72,13 @@ func (g *Guide) index(id string) int {
 	return slices.IndexFunc(g.steps, func(s Step) bool { return s.ID == id })
 }
 
-// Start begins the step at which the Guide stands.
-func (g *Guide) Start() error { return g.begin(g.at) }
+// Start begins the step at which the Guide stands, or what comes before it.
+func (g *Guide) Start() error {
+	if g.aside == nil {
+		return g.begin(g.at)
+	}
+	return g.write(logbook.Step{Step: g.aside.ID, State: logbook.StepBegun})
+}
 
 // begin writes that a step begins, and stands before its first item that is not ticked, its cautions before all. Where what must be
 // ticked before it is not, that begins instead: no engine is started with a cable on it.
@@ -83,7 +87,7 @@ func (g *Guide) begin(at int) error {
 		at = open
 	}
 	if at >= len(g.steps) {
-		g.at, g.item = len(g.steps), 0
+		g.at, g.aside, g.item = len(g.steps), nil, 0
 		return nil
 	}
 	if err := g.write(logbook.Step{Step: g.plan[at].ID, State: logbook.StepBegun}); err != nil {
@@ -95,7 +99,7 @@ func (g *Guide) begin(at int) error {
 		g.Prepare(&st)
 	}
 	g.steps[at] = st
-	g.at, g.item = at, 0
+	g.at, g.aside, g.item = at, nil, 0
 	g.pass()
 	return nil
 }
@@ -124,12 +128,28 @@ func (g *Guide) write(d logbook.Step) error {
 // Over tells that all steps are behind.
 func (g *Guide) Over() bool { return g.at >= len(g.steps) }
 
-// Step returns the step at hand, its number from 1 and how many there are. Once all are over it is the zero Step.
+// Step returns the step at hand, its number from 1 and how many there are; 0 is the number of one that is none of the job. Once
+// all are over it is the zero Step.
 func (g *Guide) Step() (s Step, n, of int) {
-	if g.Over() {
+	switch {
+	case g.Over():
 		return Step{}, len(g.steps), len(g.steps)
+	case g.aside != nil:
+		return *g.aside, 0, len(g.steps)
 	}
 	return g.steps[g.at], g.at + 1, len(g.steps)
+}
+
+// Following returns the step that comes after the one at hand; ok is false where there is none.
+func (g *Guide) Following() (s Step, n int, ok bool) {
+	at := g.at
+	if g.aside == nil {
+		at++
+	}
+	if at >= len(g.steps) {
+		return Step{}, 0, false
+	}
+	return g.steps[at], at + 1, true
 }
 
 // Steps returns all steps, and what has become of each: nothing, begun, done or skipped.
@@ -143,10 +163,7 @@ func (g *Guide) Steps() ([]Step, []logbook.StepState) {
 
 // Items returns what the step at hand consists of: its cautions, then what there is to do.
 func (g *Guide) Items() []Item {
-	if g.Over() {
-		return nil
-	}
-	st := g.steps[g.at]
+	st, _, _ := g.Step()
 	var out []Item
 	for _, text := range st.Care {
 		out = append(out, Item{Text: text, Care: true})
@@ -164,15 +181,16 @@ func (g *Guide) Item() (at int, read bool) { return g.item, g.item >= len(g.Item
 // tick after its last item: Finish ends it.
 func (g *Guide) Next() error {
 	items := g.Items()
+	st, _, _ := g.Step()
 	if g.item >= len(items) {
-		if !g.Over() && g.steps[g.at].Work != ByRead { // ticked before an interruption
+		if !g.Over() && st.Work != ByRead { // ticked before an interruption
 			_, err := g.Finish()
 			return err
 		}
 		return nil
 	}
 	if it := items[g.item]; !it.Care {
-		d := logbook.Tick{Step: g.steps[g.at].ID, Item: it.Text}
+		d := logbook.Tick{Step: st.ID, Item: it.Text}
 		if _, err := g.journal.Append(d); err != nil {
 			return err
 		}
@@ -180,7 +198,7 @@ func (g *Guide) Next() error {
 	}
 	g.item++
 	g.pass()
-	if g.item < len(items) || g.steps[g.at].Work == ByRead {
+	if g.item < len(items) || st.Work == ByRead {
 		return nil
 	}
 	_, err := g.Finish()
@@ -194,7 +212,8 @@ func (g *Guide) Undo() error {
 	}
 	it := g.Items()[g.item-1]
 	if !it.Care && it.Ticked {
-		d := logbook.Tick{Step: g.steps[g.at].ID, Item: it.Text, Undone: true}
+		st, _, _ := g.Step()
+		d := logbook.Tick{Step: st.ID, Item: it.Text, Undone: true}
 		if _, err := g.journal.Append(d); err != nil {
 			return err
 		}
@@ -210,7 +229,7 @@ func (g *Guide) Finish() (ok bool, err error) {
 	if g.Over() {
 		return true, nil
 	}
-	if g.steps[g.at].Work == ByTick && len(g.Open()) > 0 {
+	if st, _, _ := g.Step(); st.Work == ByTick && len(g.Open()) > 0 {
 		return false, nil
 	}
 	return true, g.leave(logbook.StepDone)
@@ -221,15 +240,19 @@ func (g *Guide) Read() { g.item = len(g.Items()) }
 
 // Skip ends the step at hand undone, and begins the next. Where each item must be ticked nothing happens and ok is false.
 func (g *Guide) Skip() (ok bool, err error) {
-	if g.Over() || g.steps[g.at].Work == ByTick {
+	if st, _, _ := g.Step(); g.Over() || st.Work == ByTick {
 		return false, nil
 	}
 	return true, g.leave(logbook.StepSkipped)
 }
 
 func (g *Guide) leave(as logbook.StepState) error {
-	if err := g.write(logbook.Step{Step: g.steps[g.at].ID, State: as}); err != nil {
+	st, n, _ := g.Step()
+	if err := g.write(logbook.Step{Step: st.ID, State: as}); err != nil {
 		return err
+	}
+	if n == 0 {
+		return g.begin(g.at)
 	}
 	return g.begin(g.at + 1)
 }
@@ -268,14 +291,19 @@ func (g *Guide) Again() error {
 	if g.Over() {
 		return nil
 	}
+	st, n, _ := g.Step()
 	for _, it := range g.Items() {
 		if it.Ticked {
-			d := logbook.Tick{Step: g.steps[g.at].ID, Item: it.Text, Undone: true}
+			d := logbook.Tick{Step: st.ID, Item: it.Text, Undone: true}
 			if _, err := g.journal.Append(d); err != nil {
 				return err
 			}
 			g.tick(d)
 		}
+	}
+	if n == 0 {
+		g.item = 0
+		return nil
 	}
 	return g.begin(g.at)
 }

@@ -271,10 +271,7 @@ func TestGuideResumes(t *testing.T) {
 			assert.Equal(t, firstOpen(g.Items()), firstOpen(h.Items()))
 		}
 		_, states := g.Steps()
-		steps, resumed := h.Steps()
-		if at := slices.IndexFunc(steps, func(s Step) bool { return s.ID == goOn }); at >= 0 {
-			resumed = slices.Delete(slices.Clone(resumed), at, at+1)
-		}
+		_, resumed := h.Steps()
 		assert.Equal(t, states, resumed)
 	})
 }

@@ -56,16 +56,17 @@ func (p *planner) stroke(hole string) []string {
 		return nil
 	}
 	find := []string{"find the compression stroke: a thumb on " + hole + ", turn forward: air presses out"}
-	if p.opensAtBoth() {
+	if !p.SilentTDC() {
 		return append(find, "both valves are closed then; at the other TDC the points may open too, for another cylinder")
 	}
 	return append(find, "both valves are closed then; at the other TDC the points do not open: the cam turns at half speed")
 }
 
-// opensAtBoth tells whether the points open at the other TDC of a cylinder too.
-func (p *planner) opensAtBoth() bool {
-	lobes := len(p.Engine.Cylinders) / p.Engine.Breaker.Sets
-	return p.Engine.Breaker.CamRatio == 1 || lobes%2 == 0
+// SilentTDC tells whether there is a top dead centre of each cylinder at which its points do not open: with a cam at half speed that
+// has an odd number of lobes for each set of points.
+func (s Sheets) SilentTDC() bool {
+	lobes := len(s.Engine.Cylinders) / s.Engine.Breaker.Sets
+	return s.Engine.Breaker.CamRatio != 1 && lobes%2 == 1
 }
 
 // zero sets the dial to zero where its sheet says.
@@ -127,7 +128,7 @@ func (p *planner) measure(i int, phase logbook.Phase) {
 		"type the last reading with the points closed and the first with them open, as "+p.example(),
 		fmt.Sprintf("in tolerance they open between %s and %s", early.Face, late.Face),
 		"three passes at least, each from the start")
-	if e.Breaker.CamRatio == 0.5 && !p.opensAtBoth() {
+	if p.SilentTDC() {
 		do = append(do, "no opening at all? the other TDC: dial out, one turn of the crank by hand, dial in, TDC anew")
 	}
 	title := fmt.Sprintf("measure cylinder %s as found, before anything is cleaned or moved", cylinder)
