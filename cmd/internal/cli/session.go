@@ -46,7 +46,8 @@ measure as found, set, measure as left, put all back together. The keys of a num
   Enter               ticks what is marked and goes on, or takes what was typed
   +                   the whole step is done
   -                   one thing back
-  *                   what else: skip, repeat, another step, throw away, leave
+  *                   what else: skip, repeat, another step, throw away, leave;
+                      in a reading: wipes out what was typed
 
 The big screen shows the points, readings are typed as they come, and the sound is recorded beside the log. What was left
 is gone on with by --resume, on another day too. --no-guide takes readings only. --bench is to practise: no engine, no

@@ -12,6 +12,10 @@ import (
 // keyPlace goes on to the next cylinder and phase where no guide does: it is on the number pad.
 const keyPlace = '*'
 
+// keyWipe wipes out what was typed: there is nothing else for it on the number pad. After digits alone it makes them the number of an
+// opening.
+const keyWipe = '*'
+
 // longestTyped is how much of a line is taken [bytes].
 const longestTyped = 60
 
@@ -49,6 +53,8 @@ func (s *liveSession) key(k cue.Key) error {
 		return s.throwAway()
 	case empty && k.Rune == keyPlace:
 		s.nextPlace()
+	case k.Rune == keyWipe && strings.Trim(v.Typed, "0123456789") != "":
+		v.Typed, v.Note = "", "wiped out; type it again"
 	case unicode.IsPrint(k.Rune) && len(v.Typed) < longestTyped:
 		v.Typed += string(k.Rune)
 	}

@@ -254,3 +254,24 @@ func TestALiveSessionTakesReadingsInHalves(t *testing.T) {
 	assert.Contains(t, s.out.String(), "2.28/; first open? left, as found")
 	assert.Contains(t, s.out.String(), "kept, but not used: reading, got \"about\"")
 }
+
+// On a number pad there is no key that takes back but this one.
+func TestWhatWasTypedIsWipedOutOnTheNumberPad(t *testing.T) {
+	w := newWorkplace(t, nil, fourTimes[:4]...)
+	w.sound.Frames = 48000 * 8
+	w.session(t)
+	w.until(1.5)
+	w.strike("2.9*")
+	w.sees(t, "wiped out; type it again")
+	w.strike("2.28/2.25\n")
+	w.sees(t, "2.28/2.25: 0.26 mm too early")
+	w.until(2.6)
+	w.strike("1**2.31/2.28\n")
+	w.sees(t, "2.31/2.28: 0.28 mm too early")
+	w.strike("1*2.27/2.24\n")
+	w.sees(t, "opening 1, 2.27/2.24: 0.27 mm too early")
+	w.strike("q")
+	require.True(t, w.ended)
+	texts, _ := readingsIn(t, w.root)
+	assert.Equal(t, []string{"2.28/2.25", "2.31/2.28", "2.27/2.24"}, texts)
+}
