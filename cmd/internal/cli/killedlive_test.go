@@ -197,7 +197,7 @@ func (l *liveJob) line(text string) {
 // answer tells whether the reading typed last was taken in sight of whoever typed it: its result is shown, or why it has none.
 func (l *liveJob) answer() bool {
 	text := l.typed[len(l.typed)-1]
-	return l.says("  "+text+": ") || l.says("  "+text+" is kept") || text == steppedTypo && l.says("kept, but not used")
+	return l.says("  "+text+" (") || l.says("  "+text+" is kept") || text == steppedTypo && l.says("kept, but not used")
 }
 
 // steppedTypo cannot be used.

@@ -22,6 +22,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"breakcue/cmd/internal/pump"
 	"breakcue/cmd/internal/session"
 	"breakcue/timing/logbook"
 )
@@ -182,7 +183,7 @@ var shownByTheBench = regexp.MustCompile(`([0-9.+/]+) is on the dial of the benc
 
 // measures types what the dial of the bench shows in so many passes.
 func (o *operator) measures(passes int) {
-	for range passes {
+	for i := range passes {
 		var reading string
 		o.watch("a reading", func(screen string) bool {
 			m := shownByTheBench.FindStringSubmatch(screen)
@@ -194,7 +195,7 @@ func (o *operator) measures(passes int) {
 		})
 		o.press(reading + "\r")
 		o.watch("the reading taken", func(screen string) bool {
-			return strings.Contains(screen, reading+": ") && !shownByTheBench.MatchString(screen)
+			return strings.Contains(screen, fmt.Sprintf("%s (%s): ", reading, pump.Count(i+1, "pass", "passes"))) && !shownByTheBench.MatchString(screen)
 		})
 	}
 }
@@ -273,4 +274,10 @@ func TestTheStartWaitsForWhatIsPutBack(t *testing.T) {
 	}
 	<-o.ended
 	assert.Contains(t, o.screen(), "breakcue session --resume --bench --dir")
+	assert.NotContains(t, o.screen(), "no result", "none is expected")
+	require.NoError(t, o.cmd.Wait())
+	var errs strings.Builder
+	env := Env{Out: io.Discard, Err: &errs, Getenv: func(string) string { return "" }}
+	assert.Equal(t, ExitFailed, Main(t.Context(), []string{"session", "--resume", "--dir", o.root}, env))
+	assert.Contains(t, errs.String(), "give --bench too to go on with ")
 }

@@ -300,7 +300,7 @@ func (s *liveSession) finish(env Env, named bool, heard error) error {
 	if s.guide != nil && !s.guide.done {
 		s.sayLeft(env)
 	}
-	if heard != nil && errors.Is(err, errNoResult) {
+	if errors.Is(err, errNoResult) && (heard != nil || reason == "left") {
 		err = nil // that is why
 	}
 	return errors.Join(heard, err)

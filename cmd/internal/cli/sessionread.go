@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"breakcue/cmd/internal/pump"
 	"breakcue/cmd/internal/session"
 	"breakcue/timing"
 	"breakcue/timing/logbook"
@@ -168,6 +169,11 @@ func (s *liveSession) stand(at logbook.Place, said string) {
 			move = r.Advice.Brief(at.Cylinder)
 		}
 		brief, h.view.Result = ph.Brief(move), ph.Large()
+		if passes := pump.Count(ph.N, "pass", "passes"); said != "" { // the result is their mean, not that of the newest
+			said = fmt.Sprintf("%s (%s)", said, passes)
+		} else {
+			said = passes
+		}
 	}
 	switch {
 	case said != "" && brief != "":

@@ -124,10 +124,21 @@ func (f *sessionFlags) newestUnfinished(root, hint string) (string, error) {
 	if err != nil {
 		return "", &Failure{Code: ExitFailed, Err: err, Hint: "check the name of the folder given by --dir"}
 	}
+	other := ""
 	for _, s := range slices.Backward(list) {
-		if j, err := logbook.Read(s.Dir); err == nil && !finished(j) && practised(j) == f.bench {
+		j, err := logbook.Read(s.Dir)
+		switch {
+		case err != nil || finished(j):
+		case practised(j) == f.bench:
 			return s.Dir, nil
+		case other == "":
+			other = filepath.Base(s.Dir)
 		}
+	}
+	if other != "" && f.bench {
+		hint = "leave out --bench to go on with " + other
+	} else if other != "" {
+		hint = "give --bench too to go on with " + other + ", which is practice"
 	}
 	return "", fail(ExitFailed, hint+"; --resume=NAME goes on with one that was finished", "no session in %s was left unfinished", root)
 }

@@ -27,6 +27,8 @@ type Progress struct {
 	NotTicked []string `json:"not_put_back"`
 	// Openings are those heard in the other steps than those that measure, which await no reading.
 	Openings []Edge `json:"openings_between"`
+
+	titles map[string]string // of the steps, by ID
 }
 
 // ProgressOf tells how far a session went, amendments applied; ok is false for one without a guide. It is an error when the
@@ -48,7 +50,9 @@ func progressOf(entries []logbook.Entry, sheets Sheets) (Progress, bool) {
 		steps = nil // written by another version: then its entries alone tell
 	}
 	var order, refit []string
+	titles := map[string]string{}
 	for _, st := range steps {
+		titles[st.ID] = st.Title
 		if order = append(order, st.ID); st.Work == ByTick {
 			refit = st.Do
 		}
@@ -66,7 +70,7 @@ func progressOf(entries []logbook.Entry, sheets Sheets) (Progress, bool) {
 			l.tick(d)
 		}
 	}
-	p := Progress{Done: []string{}, Skipped: []string{}, Begun: []string{}, NotBegun: []string{}, Ticked: []string{}, NotTicked: []string{}, Openings: []Edge{}}
+	p := Progress{Done: []string{}, Skipped: []string{}, Begun: []string{}, NotBegun: []string{}, Ticked: []string{}, NotTicked: []string{}, Openings: []Edge{}, titles: titles}
 	for _, id := range order {
 		list := &p.NotBegun
 		switch l.state[id] {
@@ -100,16 +104,20 @@ func (b *builder) guided(entries []logbook.Entry) {
 
 // steps says how far the work went.
 func (p *printer) steps(s Progress) {
-	said := fmt.Sprintf("Steps: %d done", len(s.Done))
+	said := fmt.Sprintf("Steps: %d done.", len(s.Done))
 	for _, some := range []struct {
 		ids  []string
 		what string
-	}{{s.Skipped, "skipped"}, {s.Begun, "begun but not done"}, {s.NotBegun, "not begun"}} {
+	}{{s.Skipped, "Skipped"}, {s.Begun, "Begun but not done"}, {s.NotBegun, "Not begun"}} {
 		if n := len(some.ids); n > 0 {
-			said += fmt.Sprintf("; %d %s: %s", n, some.what, strings.Join(some.ids, ", "))
+			var names []string
+			for _, id := range some.ids {
+				names = append(names, s.name(id))
+			}
+			said += fmt.Sprintf(" %s (%d): %s.", some.what, n, strings.Join(names, "; "))
 		}
 	}
-	p.sentence("", "%s.", said)
+	p.sentence("", "%s", said)
 	switch {
 	case len(s.NotTicked) > 0:
 		p.sentence("", "Not ticked as put back: %s.", strings.Join(s.NotTicked, "; "))
@@ -119,4 +127,12 @@ func (p *printer) steps(s Progress) {
 	if n := len(s.Openings); n > 0 {
 		p.sentence("", "%s heard in other steps than those that measure: kept in the journal, no pass.", count(n, "opening"))
 	}
+}
+
+// name is what a step is called for people: what stands before the colon of its title, or its ID where this version does not know it.
+func (s Progress) name(id string) string {
+	if title, _, _ := strings.Cut(s.titles[id], ": "); title != "" {
+		return title
+	}
+	return id
 }

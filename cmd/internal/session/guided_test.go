@@ -147,8 +147,9 @@ func TestWhatIsDoneAndWhatIsPutBack(t *testing.T) {
 	require.Greater(t, len(list), 3)
 	assert.Equal(t, list, r.Steps.NotTicked, "done is not ticked")
 	text := strings.Join(strings.Fields(printed(t, r, false)), " ")
-	assert.Contains(t, text, fmt.Sprintf("Steps: %d done; 2 skipped: gap, set; 1 begun but not done: start.", len(steps)-3))
+	assert.Contains(t, text, fmt.Sprintf("Steps: %d done. Skipped (2): clean the points, set the gap, grease the cam; set the timing. Begun but not done (1): fuel and the first start.", len(steps)-3))
 	assert.Contains(t, text, "Not ticked as put back: "+list[0]+"; ")
+	assert.Contains(t, text, "note: cylinder left has no reading note:", "no line need name it: the step does")
 	assert.NoError(t, reportSchema(t).Validate(asJSON(t, r)))
 
 	ticked := func() []string { return g.report(t).Steps.Ticked }

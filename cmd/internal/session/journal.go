@@ -295,7 +295,11 @@ func (b *builder) finish() (Report, error) {
 		b.add(s.place.Cylinder, p)
 	}
 	for _, c := range b.report.Cylinders {
-		if len(c.Phases) == 0 {
+		switch {
+		case len(c.Phases) > 0:
+		case b.report.Steps != nil: // the step names it
+			b.caveat("not_measured", "cylinder %s has no reading", c.Name)
+		default:
 			b.caveat("not_measured", "cylinder %s has no reading; name it with a line \"# %s as_found\" before its readings", c.Name, c.Name)
 		}
 	}
