@@ -113,6 +113,8 @@ afterwards, with --input. Each opening is asked for with its instant in the reco
 	logDirFlag(c, &f.logDir)
 	f.rec.add(flags)
 	f.live.addCard(flags)
+	flags.Lookup("wiring").Usage = "how the cable is wired: series (in line with the points) or shunt (across them); series is assumed, " +
+		"or shunt where the engine sheet says that a source coil stays on"
 	return c
 }
 
@@ -126,6 +128,7 @@ func (f *sessionFlags) run(ctx context.Context, env Env) error {
 	if err != nil {
 		return err
 	}
+	opt.Wiring = f.wired(sheets, opt.Wiring)
 	typed, named, err := f.typed(env, sheets)
 	if err != nil {
 		return err

@@ -5,13 +5,18 @@ import (
 	"strings"
 
 	"breakcue/cmd/internal/session"
+	"breakcue/detect"
 	"breakcue/timing"
 	"breakcue/timing/logbook"
+	"breakcue/timing/sheet"
 )
+
+// practisesDemo tells that somebody practises with the engine of the demonstration: no sheet is named.
+func (f *sessionFlags) practisesDemo() bool { return f.bench && f.engine == "" && f.dial == "" }
 
 // loadSheets reads the sheets that the flags name; to practise, those of the demonstration will do.
 func (f *sessionFlags) loadSheets() (session.Sheets, error) {
-	if f.bench && f.engine == "" && f.dial == "" {
+	if f.practisesDemo() {
 		return session.ParseSheets("demo/engine.toml", demoEngine, "demo/dial.toml", demoDial)
 	}
 	sheets, err := session.LoadSheets(f.engine, f.dial)
@@ -19,6 +24,14 @@ func (f *sessionFlags) loadSheets() (session.Sheets, error) {
 		err = sheetError(f.engine, f.dial, err)
 	}
 	return sheets, err
+}
+
+// wired is how the cable is wired: as given, or where --wiring is not, across the points if a source coil stays on them.
+func (f *sessionFlags) wired(s session.Sheets, given detect.Wiring) detect.Wiring {
+	if f.rec.wiring == "" && s.Engine.SourceCoil == sheet.StaysOn {
+		return detect.Shunt
+	}
+	return given
 }
 
 // practise puts the built-in bench in the place of the sound cards, and a hand before it.

@@ -63,7 +63,7 @@ func (f *sessionFlags) checkLive(fs *pflag.FlagSet) error {
 			return fail(ExitUsage, "give the recording with --input", "--%s is for a recording", name)
 		}
 	}
-	if f.resume == "" && !(f.bench && f.engine == "" && f.dial == "") {
+	if f.resume == "" && !f.practisesDemo() {
 		if err := f.checkSheets(); err != nil {
 			return err
 		}
@@ -97,6 +97,7 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 	if err != nil {
 		return err
 	}
+	f.live.wired = f.wired(s.sheets, f.live.wired)
 	named := true
 	if f.readings != "" && f.readings != standardInput {
 		if s.later, named, err = f.typed(env, s.sheets); err != nil {
@@ -260,7 +261,9 @@ func (s *liveSession) pair(end bool) error {
 		if _, err := s.rec.Reading(s.later[0]); err != nil {
 			return err
 		}
-		s.later = s.later[1:]
+		if s.later = s.later[1:]; s.hand != nil {
+			s.hand.Next()
+		}
 	}
 	return nil
 }

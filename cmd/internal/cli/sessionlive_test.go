@@ -275,3 +275,49 @@ func TestWhatWasTypedIsWipedOutOnTheNumberPad(t *testing.T) {
 	texts, _ := readingsIn(t, w.root)
 	assert.Equal(t, []string{"2.28/2.25", "2.31/2.28", "2.27/2.24"}, texts)
 }
+
+// Where the engine sheet says that a source coil stays on the points, the cable goes across them, unless somebody says otherwise.
+func TestTheCableIsWiredAsTheSheetSays(t *testing.T) {
+	for _, tt := range []struct {
+		engine string
+		args   []string
+		want   string
+	}{
+		{"magneto", nil, "cable across the points, tone 3225 Hz"},
+		{"magneto", []string{"--wiring", "series"}, "cable in line, tone 975 Hz"},
+		{"retard", nil, "cable in line, tone 975 Hz"},
+		{"retard", []string{"--wiring", "shunt"}, "cable across the points, tone 3225 Hz"},
+	} {
+		s := newShop(t, bench.Change{At: 9})
+		s.sound.Frames = 48000
+		s.run(t, append([]string{"session", "--engine", "../../../testdata/sheets/" + tt.engine + ".toml", "--dial", "../../../testdata/sheets/dial.toml",
+			"--no-guide", "--plain", "--dir", t.TempDir()}, tt.args...)...)
+		assert.Contains(t, s.out.String(), tt.want, "%s %v", tt.engine, tt.args)
+	}
+}
+
+func TestARecordingIsHeardAsTheSheetSays(t *testing.T) {
+	s := newShop(t, fourTimes...)
+	s.sound.Frames = 48000 * 5
+	_, dir := s.session(t, "--plain")
+	for _, tt := range []struct {
+		args []string
+		want float64 // [s] what is an opening across is a closing in line
+	}{{nil, 1.4}, {[]string{"--wiring", "series"}, 1}} {
+		s.out.Reset()
+		readings := filepath.Join(t.TempDir(), "readings.txt")
+		require.NoError(t, os.WriteFile(readings, []byte("1.72/1.70\n"), 0o644))
+		require.Equal(t, ExitOK, s.run(t, append([]string{"session", "--engine", "../../../testdata/sheets/magneto.toml", "--dial",
+			"../../../testdata/sheets/dial.toml", "--input", filepath.Join(dir, "take-01.wav"), "--readings", readings, "--json", "--dir", t.TempDir()},
+			tt.args...)...), s.errs.String())
+		var r session.Report
+		require.NoError(t, json.Unmarshal(s.out.Bytes(), &r))
+		assert.InDelta(t, tt.want, r.Cylinders[0].Phases[0].Passes[0].Edge.TimeS, 1e-3, "%v", tt.args) // 48 frames
+	}
+}
+
+func TestTheStepsOfPractice(t *testing.T) {
+	s := newShop(t)
+	require.Equal(t, ExitOK, s.run(t, "session", "--steps", "--bench"), s.errs.String())
+	assert.Contains(t, s.out.String(), "Demonstration twin (invented): the whole job, step by step")
+}

@@ -14,12 +14,14 @@ func (f *sessionFlags) printSteps(env Env) error {
 	if f.resume != "" || f.input != "" {
 		return fail(ExitUsage, "give --engine and --dial with it, nothing else", "--steps only prints what there is to do")
 	}
-	if err := f.checkSheets(); err != nil {
-		return err
+	if !f.practisesDemo() {
+		if err := f.checkSheets(); err != nil {
+			return err
+		}
 	}
-	sheets, err := session.LoadSheets(f.engine, f.dial)
+	sheets, err := f.loadSheets()
 	if err != nil {
-		return sheetError(f.engine, f.dial, err)
+		return err
 	}
 	steps, err := session.Steps(sheets)
 	if err != nil {
