@@ -61,11 +61,14 @@ func (s *liveSession) key(k cue.Key) error {
 	return nil
 }
 
-// commandOf is a key as the guide takes it: Enter is "".
+// commandOf is a key as the guide takes it: Enter is "". Escape is what shows and closes the other things that can be done: whoever
+// wants out of a page must not end the work by it.
 func commandOf(k cue.Key) (text string, ok bool) {
 	switch {
 	case k.Name == cue.Enter:
 		return "", true
+	case k.Name == cue.Escape:
+		return string(keyMore), true
 	case unicode.IsPrint(k.Rune):
 		return string(k.Rune), true
 	}

@@ -20,7 +20,7 @@ func paint(v View, p at, w, h int) frame {
 		return paintPage(v, p, w, h)
 	}
 	f := newFrame(w, h)
-	need := bigRows(h, v.asks(), v.Result != "")
+	need := bigRows(h, v.asks(), v.Result != "", v.Task != "")
 	bigPrompt := v.asks() && w >= 60 && (need >= 17 || v.Result != "" && need >= 13)
 	top, below := f.heading(v, v.texts(p.now, w-2, bigPrompt))
 	below = fitting(below, h-top-need)
@@ -34,14 +34,14 @@ func paint(v View, p at, w, h int) frame {
 func (v View) asks() bool { return v.Prompt != "" || v.Result != "" }
 
 // bigRows is how many of h rows are kept for the big word, the picture and the number. A result comes with a verdict, which is
-// longer than other texts.
-func bigRows(h int, asked, result bool) int {
+// longer than other texts, and a task must not push away what the keys do.
+func bigRows(h int, asked, result, task bool) int {
 	switch {
 	case h >= 36 && result:
 		return h - 8
 	case h >= 36:
 		return h - 9
-	case h >= 22 && result:
+	case h >= 22 && (result || asked && task):
 		return h - 5
 	case h >= 22 && asked:
 		return h - 4

@@ -86,3 +86,10 @@ func TestResultInTwoRows(t *testing.T) {
 	_, ok := spell("ABCDEFGHIJKLMNOPQRSTUVWXYZ 0123456789.,:/+-%°?")
 	assert.True(t, ok)
 }
+
+// TestKeysBesideATask: who practises sees what the dial shows, what came of the pass before, and still what the keys do.
+func TestKeysBesideATask(t *testing.T) {
+	v := measured(View{State: Closed, Number: 8})
+	v.Result, v.Task = "", "2.28/2.24 is on the dial of the bench."
+	assert.Contains(t, paint(v, at{now: noon}, 80, 24).String(), "Enter: take the reading")
+}
