@@ -172,12 +172,12 @@ func (s *liveSession) arrive() error {
 	st, _, _ := g.Step()
 	h := s.run.hear
 	if st.ID != g.step {
-		if err := s.release(true); err != nil { // it belongs to the step before
+		if err := s.release(false); err != nil {
 			return err
 		}
 		g.step = st.ID
 		h.standing, h.view.Result = "", ""
-		s.rec.Measuring(st.Work == session.ByRead)
+		s.rec.Measuring(s.measuring())
 		if st.Work == session.ByRead {
 			s.typist.Place, s.typist.Named = st.Place, true
 			s.stand(st.Place, "")
@@ -199,13 +199,14 @@ func (s *liveSession) plugged() bool {
 	return n-1 >= step(cableStep) && n-1 < step(togetherStep)
 }
 
-// measuring tells that an opening counts as a pass.
+// measuring tells that an opening counts as a pass: in a step that measures, and after it where a reading still waits for one. Who
+// goes on at once has not taken it back.
 func (s *liveSession) measuring() bool {
 	if s.guide == nil {
 		return true
 	}
 	st, _, _ := s.guide.Step()
-	return st.Work == session.ByRead
+	return st.Work == session.ByRead || s.held != nil
 }
 
 // asking tells that a reading is asked for.

@@ -70,15 +70,17 @@ func (s *liveSession) release(now bool) error {
 	if pending && !now && s.run.follower.Frame() < h.until {
 		return nil
 	}
+	err := s.take(h.typed)
 	s.held = nil
-	return s.take(h.typed)
+	s.rec.Measuring(s.measuring())
+	return err
 }
 
 // take writes a reading of the newest opening, and shows what it says.
 func (s *liveSession) take(typed session.Typed) error {
 	v := &s.run.hear.view
 	if s.measuring() {
-		if err := s.passOver(); err != nil {
+		if err := s.passOver(typed.Place); err != nil {
 			return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)
 		}
 	}
@@ -97,8 +99,9 @@ func (s *liveSession) take(typed session.Typed) error {
 		v.Note = fmt.Sprintf("%s is kept, but there is no new opening that it could belong to", typed.Text)
 		return nil
 	}
-	v.Note, v.Prompt = "", s.prompt()
+	v.Note = ""
 	s.stand(typed.Place, strings.TrimSpace(typed.Text))
+	s.askAgain(typed.Place)
 	if s.hand != nil {
 		s.hand.Next()
 		s.typedOff = s.newest()
@@ -129,10 +132,21 @@ func (s *liveSession) readNumbered(typed session.Typed) error {
 	return nil
 }
 
+// askAgain asks for the next reading after one at a place, unless its step has been left meanwhile, or something else is to be chosen.
+func (s *liveSession) askAgain(at logbook.Place) {
+	v := &s.run.hear.view
+	if s.asking() {
+		v.Prompt = s.prompt()
+	}
+	if at != s.typist.Place || !s.asking() && !s.choosing() {
+		v.Result = "" // it is not of what is on the screen
+	}
+}
+
 // passOver notes for the openings before the newest that no reading was taken.
-func (s *liveSession) passOver() error {
+func (s *liveSession) passOver(at logbook.Place) error {
 	for s.rec.Waiting() > 1 {
-		if err := s.rec.PassOver(s.typist.Place); err != nil {
+		if err := s.rec.PassOver(at); err != nil {
 			return err
 		}
 	}
