@@ -51,7 +51,8 @@ What to correct is one of
 and how is one of
   --reading 2.03/1.98        what the dial did show
   --place "right as_left"    another cylinder or phase; with --opening and
-                             --reading where it belongs
+                             --reading where it belongs, unless the steps
+                             of a guided session tell
   --to-opening 6             another opening
   --throw-away, --bring-back take the pass out, or in again
   --field NAME --to VALUE    any field of what was typed or told to the program;

@@ -70,7 +70,8 @@ func (c *Corrector) Pass(at logbook.Place, n int) (int64, error) {
 
 // Opening returns the correction that gives an opening a reading at a place: the newest "-" or other reading of its approach
 // that is not used becomes one, or a new one is written. take may be 0 when only one has an opening of that number. It is an
-// error when there is no such opening and when a pass rests on it. at is needed for a new reading alone, see ErrNoPlace.
+// error when there is no such opening and when a pass rests on it. at is needed for a new reading alone, where no step of a guide
+// tells the place: see ErrNoPlace.
 func (c *Corrector) Opening(take int, id int64, at *logbook.Place) (Correction, error) {
 	take, approach, err := c.opening(take, id)
 	if err != nil {
@@ -90,6 +91,9 @@ func (c *Corrector) Opening(take int, id int64, at *logbook.Place) (Correction, 
 	}
 	if last.Seq > 0 {
 		return last, nil
+	}
+	if place, ok := c.b.place[approach]; at == nil && ok {
+		at = &place
 	}
 	if at == nil {
 		return last, ErrNoPlace

@@ -106,7 +106,7 @@ func TestOpeningsBetweenTheMeasurementsAreNoPasses(t *testing.T) {
 	assert.Equal(t, []int64{4}, ids(r.Unread))
 	assert.Equal(t, 2, r.Unread[0].Openings, "an approach that began stays one")
 	assert.Equal(t, []int64{1, 6}, ids(r.Steps.Openings))
-	assert.Contains(t, printed(t, r, false), "1 opening without a reading (number 4 at 3.000 s)")
+	assert.Contains(t, printed(t, r, false), "1 opening without a reading (left, as found: number 4 at 3.000 s)")
 	assert.Contains(t, printed(t, r, false), "2 openings heard in other steps")
 	assert.NoError(t, reportSchema(t).Validate(asJSON(t, r)))
 	for _, e := range g.entries {

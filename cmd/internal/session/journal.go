@@ -33,7 +33,7 @@ func build(j logbook.Journal) (*builder, error) {
 	}
 	b := &builder{
 		sheets: sheets, report: newReport(begin, sheets),
-		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{}, apart: map[int]bool{}, zero: map[openingKey]int{},
+		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{}, apart: map[int]bool{}, place: map[int]logbook.Place{}, zero: map[openingKey]int{},
 		touched: touched(entries),
 	}
 	b.report.Begun = entries[0].Time.Format(time.RFC3339)
@@ -145,10 +145,11 @@ type builder struct {
 	sheets     Sheets
 	report     Report
 	approaches []Approach
-	of         map[openingKey]int // index of the approach that an opening belongs to
-	read       map[int]bool       // approaches that a reading names, whatever it says
-	used       map[int]bool       // approaches that a result rests on
-	apart      map[int]bool       // approaches that began in a step that measures nothing: they await no reading
+	of         map[openingKey]int    // index of the approach that an opening belongs to
+	read       map[int]bool          // approaches that a reading names, whatever it says
+	used       map[int]bool          // approaches that a result rests on
+	apart      map[int]bool          // approaches that began in a step that measures nothing: they await no reading
+	place      map[int]logbook.Place // approaches that began in a step that measures: where
 	series     []series
 	results    []timing.Result    // of the series, once they are evaluated
 	visits     []logbook.Place    // of the readings, in the order of the passes
@@ -184,6 +185,7 @@ func (b *builder) approach(entries []logbook.Entry) {
 	}
 	at := map[name]int{}
 	apart, besides := false, map[openingKey]bool{}
+	step, measured, steps := "", map[openingKey]logbook.Place{}, places(b.sheets)
 	dial := dialCount{sets: b.sheets.Engine.Breaker.Sets}
 	hear := func(c Change) {
 		t, key := get(c.Take), name{openingKey{c.Take, c.ID}, c.Open}
@@ -193,6 +195,9 @@ func (b *builder) approach(entries []logbook.Entry) {
 		}
 		at[key] = len(t.heard)
 		besides[key.openingKey] = besides[key.openingKey] || c.Open && apart
+		if place, ok := steps[step]; ok && c.Open {
+			measured[key.openingKey] = place
+		}
 		if c.Open {
 			b.zero[key.openingKey] = dial.n
 		}
@@ -204,7 +209,7 @@ func (b *builder) approach(entries []logbook.Entry) {
 		case logbook.Take:
 			get(d.Take).within = d.ApproachS
 		case logbook.Step:
-			apart = !Measures(d.Step)
+			apart, step = !Measures(d.Step), d.Step
 		case logbook.Opening:
 			hear(Change{Open: true, Edge: d.Edge})
 		case logbook.Closing:
@@ -217,6 +222,9 @@ func (b *builder) approach(entries []logbook.Entry) {
 				b.of[openingKey{o.Take, o.ID}] = len(b.approaches)
 			}
 			b.apart[len(b.approaches)] = besides[openingKey{a.Take, a.ID}]
+			if place, ok := measured[openingKey{a.Take, a.ID}]; ok {
+				b.place[len(b.approaches)] = place
+			}
 			b.approaches = append(b.approaches, a)
 		}
 	}
@@ -349,6 +357,9 @@ func (b *builder) unpaired() {
 	const shifted = "readings are paired in order, so check that none before is shifted"
 	if n := len(times); n > 0 {
 		message := fmt.Sprintf("%s without a reading (%s): kept, not used; %s", count(n, "opening"), list(times), shifted)
+		if b.report.Steps != nil {
+			message = b.awaited()
+		}
 		if note := chatterNote(passes); note != "" {
 			message += "; " + note
 		}
