@@ -41,6 +41,12 @@ type workplace struct {
 // monday is when the work begins.
 var monday = time.Date(2026, 5, 4, 10, 11, 0, 0, time.UTC)
 
+// seen is one cell of a screen.
+type seen struct {
+	text  string
+	style tcell.Style
+}
+
 // watched is an 80x24 screen in memory that keeps what was drawn last.
 type watched struct {
 	tcell.SimulationScreen
@@ -48,6 +54,7 @@ type watched struct {
 
 	mu    sync.Mutex
 	rows  []string
+	cells []seen
 	style map[tcell.Style]bool // those of all cells ever drawn
 }
 
@@ -62,12 +69,15 @@ func (w *watched) Show() {
 	cells, width, height := w.GetContents()
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	w.rows = nil
+	w.rows, w.cells = nil, make([]seen, len(cells))
 	for y := range height {
 		var row strings.Builder
 		for _, c := range cells[y*width : (y+1)*width] {
 			row.WriteString(string(c.Runes))
 			w.style[c.Style] = true
+		}
+		for x, c := range cells[y*width : (y+1)*width] {
+			w.cells[y*width+x] = seen{string(c.Runes), c.Style}
 		}
 		w.rows = append(w.rows, strings.TrimRight(row.String(), " "))
 	}
