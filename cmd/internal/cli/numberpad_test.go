@@ -281,3 +281,28 @@ func TestTheStartWaitsForWhatIsPutBack(t *testing.T) {
 	assert.Equal(t, ExitFailed, Main(t.Context(), []string{"session", "--resume", "--dir", o.root}, env))
 	assert.Contains(t, errs.String(), "give --bench too to go on with ")
 }
+
+// The crank goes once round only after the dial has been taken out.
+func TestTurningOnceMoreTakesTheDialOutFirst(t *testing.T) {
+	if root := os.Getenv(padRoot); root != "" {
+		bePad(root)
+	}
+	o := sit(t, filepath.Join(t.TempDir(), "sessions"), "session", "--bench", "--engine", "../../../testdata/sheets/twin-half.toml",
+		"--dial", "../../../testdata/sheets/dial.toml")
+	const out = "[ ] take the dial out, then turn the crank once round by hand"
+	for _, typed := range []string{"6\r", "7", "5\r"} {
+		o.sees("step ")
+		o.press("*")
+		o.sees("what next?")
+		if typed != "7" {
+			o.press("5")
+			o.sees("all steps")
+		}
+		o.press(typed)
+		if typed == "7" {
+			o.sees("step 5 of 20", out)
+		}
+	}
+	o.sees("step 5 of 20")
+	assert.NotContains(t, o.screen(), out, "not for somebody who only looks at the step")
+}

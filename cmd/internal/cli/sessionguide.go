@@ -22,6 +22,8 @@ type guided struct {
 	face guideFace
 	step string // ID of the step that was arrived at; empty: it is to be arrived at anew
 	done bool   // the last step is behind
+
+	round bool // TDC is looked for anew at the other turn
 }
 
 // number returns the number of the step at hand, or of the one that is gone on with.
@@ -65,6 +67,9 @@ func (s *liveSession) lead(steps []session.Step) error {
 	g.Prepare = func(st *session.Step) {
 		if r, err := s.report(); err == nil && st.ID == setStep {
 			st.Do = append(session.SetItems(r), st.Do...)
+		}
+		if g.round {
+			st.Do = append([]string{"take the dial out, then turn the crank once round by hand"}, st.Do...)
 		}
 	}
 	s.guide = g

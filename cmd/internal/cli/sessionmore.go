@@ -92,7 +92,11 @@ func (s *liveSession) choices() []deed {
 		deed{'5', "another step, by its number", func() error { g.face = faceSteps; return nil }},
 		deed{'6', "throw the newest opening away", s.throwAway})
 	if s.sheets.SilentTDC() && st.Place != (logbook.Place{}) {
-		out = append(out, deed{'7', "no opening came: turn the crank once more round, find TDC again", func() error { return quiet(g.TurnOnce()) }})
+		out = append(out, deed{'7', "no opening came: dial out, crank once round, find TDC again", func() error {
+			g.round = true
+			defer func() { g.round = false }()
+			return quiet(g.TurnOnce())
+		}})
 	}
 	return append(out, deed{'9', "leave it for now, and go on here another time", func() error { return errQuit }})
 }
