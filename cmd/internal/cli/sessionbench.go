@@ -82,7 +82,7 @@ func (s *liveSession) showDial() {
 		return
 	}
 	v := &s.run.hear.view
-	if v.Task = ""; s.hand.Dial() != "" && s.newest() != s.typedOff {
+	if v.Task = ""; s.hand.Dial() != "" && s.newest() > s.typedOff { // not of one that was thrown away since
 		v.Task = s.hand.Dial() + " is on the dial of the bench." // what is to be typed is not cut off where a line is short
 	}
 	s.run.hear.refresh()

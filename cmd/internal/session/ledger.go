@@ -55,12 +55,17 @@ func (l ledger) tick(d logbook.Tick) {
 }
 
 // awaited tells that a thing on the list of what is put back (ByTick) is not ticked, though a step that may have taken it off was
-// begun, or skipped as done before. Once the list itself is begun all of it is awaited.
+// begun, or skipped as done before, or lies before one that was: who measures has the cable on, though nobody was led to clip it on.
+// Once the list itself is begun all of it is awaited.
 func (l ledger) awaited(steps []Step, item string) bool {
 	if l.ticked[l.back][item] {
 		return false
 	}
-	return l.state[l.back] != "" || slices.ContainsFunc(steps, func(st Step) bool {
-		return l.state[st.ID] != "" && slices.Contains(st.Refit, item)
-	})
+	reached := 0
+	for i, st := range steps {
+		if l.state[st.ID] != "" {
+			reached = i + 1
+		}
+	}
+	return l.state[l.back] != "" || slices.ContainsFunc(steps[:reached], func(st Step) bool { return slices.Contains(st.Refit, item) })
 }
