@@ -26,11 +26,15 @@ type hearing struct {
 	view      cue.View
 	shown     cue.View
 	counted   []int64 // IDs of the openings that count, oldest first
+	order     []int64 // of all openings that were not taken back: their places are the numbers, as in the log
 	openedAt  time.Time
 	opened    detect.Event  // newest opening, settled or on its way
 	next      int64         // frame at which the health of the signal is looked at again
 	gaps      int           // in the sound
-	refused   int64         // opening that by the newest event does not count any more; 0: none
+	refused   int64         // opening that turned out not to count, since the session has asked; 0: none
+	other     string        // what is to be noted of a closing at another level, since then
+	doubted   detect.Event  // closing after which the tone seemed to come back at another level; ID 0: none
+	looks     int64         // frame at which doubted is looked at again
 	doubtful  int64         // opening whose closing was not heard, since tick was called; 0: none
 	unheard   bool          // since the newest change the points may have closed without being heard
 	unplugged bool          // no cable is on the points yet, or any more: what comes back says nothing
@@ -43,17 +47,20 @@ const healthEvery = 0.25
 
 // event takes an event at one of its stages.
 func (h *hearing) event(e detect.Event) {
-	h.refused = 0
 	switch {
 	case e.Kind == detect.KindOpen && e.Stage == detect.Decided:
-		h.counted = append(h.counted, e.ID)
+		h.view.Note, h.view.Result = "", ""
+		if h.doubted.ID != 0 {
+			h.judge(h.doubted.After)
+		}
+		h.counted, h.order = append(h.counted, e.ID), append(h.order, e.ID)
 		h.opened = e
 		h.openedAt = h.now().Add(-h.seconds(h.follower.Frame() - e.Frame))
-		h.view.Note, h.view.Result = "", ""
 		h.unheard = false
 		h.view.Provisional = h.wiring == detect.Series
 	case e.Kind == detect.KindOpen && e.Stage == detect.Withdrawn:
 		h.uncount(e.ID)
+		h.order = slices.DeleteFunc(h.order, func(id int64) bool { return id == e.ID })
 	case e.Kind == detect.KindOpen && e.ID == h.opened.ID:
 		h.opened = e
 		if e.Stage == detect.Settled {
@@ -61,13 +68,12 @@ func (h *hearing) event(e detect.Event) {
 		}
 	case e.Kind == detect.KindClose && e.Stage == detect.Decided:
 		h.unheard = false
-	case e.Kind == detect.KindClose && e.Stage == detect.Settled && h.view.Provisional:
-		h.view.Provisional = false
+	case e.Kind == detect.KindClose && e.Stage == detect.Settled:
 		if same, known := h.returned(e); known && !same {
-			h.view.Note = fmt.Sprintf("opening %d does not count: the tone came back %s; check the clips", len(h.counted), louder(h.opened, e))
-			h.uncount(h.opened.ID)
-			h.refused = h.opened.ID
+			h.doubted, h.looks = e, h.follower.Frame()+int64(secondLook*float64(h.rate))
+			break
 		}
+		h.view.Provisional = false
 	case isGap(e):
 		h.gaps++
 		h.view.Note = "sound was lost: an opening just now may have been missed"
@@ -77,6 +83,30 @@ func (h *hearing) event(e detect.Event) {
 	}
 	h.refresh()
 }
+
+// secondLook is how long after a closing at another level it is looked at again [s]: a blow within some milliseconds of the closing
+// spoils what is measured there.
+const secondLook = 0.25
+
+// judge decides on a closing after which the tone seemed to come back at another level, by the level that it has now: what opened
+// before may have been a lead that fell off. Where it cannot be told from one it does not count.
+func (h *hearing) judge(now complex128) {
+	c, lead := h.doubted, h.view.Provisional
+	h.doubted, h.view.Provisional = detect.Event{}, false
+	if c.After = now; sameLevel(h.opened, c) {
+		return
+	}
+	h.other = fmt.Sprintf("at %.3f s the points closed at another level than before (%s): what looked like an opening just before may have been a lead that fell off",
+		c.At()/float64(h.rate), louder(h.opened, c))
+	if lead && slices.Contains(h.counted, h.opened.ID) {
+		h.view.Note = fmt.Sprintf("opening %d does not count: the tone came back %s; check the clips", h.number(h.opened.ID), louder(h.opened, c))
+		h.uncount(h.opened.ID)
+		h.refused = h.opened.ID
+	}
+}
+
+// number returns the number of an opening, 0 for one that was taken back.
+func (h *hearing) number(id int64) int { return slices.Index(h.order, id) + 1 }
 
 // isGap tells of sound that was lost: frames that are missing, exact zeros in their place, or a jump of the tone's phase over them.
 func isGap(e detect.Event) bool {
@@ -123,13 +153,13 @@ func louder(o, c detect.Event) string {
 // uncount takes openings out of the count. It returns the number of the first of them and how many were in it.
 func (h *hearing) uncount(ids ...int64) (number, n int) {
 	kept := h.counted[:0]
-	for i, id := range h.counted {
+	for _, id := range h.counted {
 		switch {
 		case !slices.Contains(ids, id):
 			kept = append(kept, id)
 			continue
 		case n == 0:
-			number = i + 1
+			number = h.number(id)
 		}
 		n++
 	}
@@ -167,9 +197,16 @@ func (h *hearing) throwAway(ids ...int64) {
 // tick is called after each block.
 func (h *hearing) tick() {
 	h.doubtful = 0
+	if h.doubted.ID != 0 && h.follower.Frame() >= h.looks {
+		now := h.doubted.After
+		if h.follower.State() == detect.Closed {
+			now = complex(h.follower.Health().Levels.Closed, 0)
+		}
+		h.judge(now)
+	}
 	if h.unheard && h.view.Provisional && h.follower.State() == detect.Closed {
 		h.view.Provisional = false
-		h.view.Note = fmt.Sprintf("opening %d counts, but is not confirmed: sound was lost", len(h.counted))
+		h.view.Note = fmt.Sprintf("opening %d counts, but is not confirmed: sound was lost", h.number(h.opened.ID))
 		h.doubtful = h.opened.ID
 	}
 	if h.follower.Frame() >= h.next {
@@ -182,7 +219,10 @@ func (h *hearing) tick() {
 // refresh shows what has changed.
 func (h *hearing) refresh() {
 	v := h.view
-	v.Number = len(h.counted)
+	v.Number = 0
+	if n := len(h.counted); n > 0 {
+		v.Number = h.number(h.counted[n-1])
+	}
 	v.State = map[detect.State]cue.State{detect.Closed: cue.Closed, detect.Open: cue.Open, detect.Lost: cue.Lost}[h.follower.State()]
 	v.OpenedAt = h.openedAt
 	if v.State == cue.Closed {

@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"breakcue/audio"
 	"breakcue/audio/bench"
 	"breakcue/cmd/internal/cue"
 	"breakcue/cmd/internal/pump"
@@ -120,7 +121,7 @@ func TestAnOpeningIsThrownAway(t *testing.T) {
 			assert.Zero(t, h.newest(), "there is but one")
 		}
 	})
-	assert.Equal(t, 1, out.last().Number)
+	assert.Equal(t, 2, out.last().Number, "the numbers are those of the log, which keeps what was thrown away")
 	assert.Equal(t, 1, out.last().Thrown)
 }
 
@@ -131,4 +132,39 @@ func TestWithSomethingLeftOfTheToneAnOpeningIsSure(t *testing.T) {
 		sure = sure || v.State == cue.Open && !v.Provisional
 	}
 	assert.True(t, sure, "a lead that fell off would leave nothing")
+}
+
+// struck is a sound that is louder for some frames: somebody strikes metal beside the cable.
+type struck struct {
+	audio.Source
+	pos, at, frames int
+}
+
+func (s *struck) Read(dst []float32) (int, error) {
+	n, err := s.Source.Read(dst)
+	ch := s.Format().Channels
+	for i := range n * ch {
+		if f := s.pos + i/ch; f >= s.at && f < s.at+s.frames {
+			dst[i] *= 1.8
+		}
+	}
+	s.pos += n
+	return n, err
+}
+
+// What is measured in the milliseconds after a closing may be that of a blow: the level is looked at again before an opening is refused.
+func TestABlowAtTheClosingRefusesNoOpening(t *testing.T) {
+	for _, frames := range []int{0, 240, 960, 48000} {
+		s := newShop(t, bench.Change{At: 1}, bench.Change{At: 1.5, Closed: true})
+		s.wrap = func(src audio.Source) audio.Source { return &struck{Source: src, at: 48000*15/10 + 10, frames: frames} }
+		require.Equal(t, ExitOK, s.run(t, "listen"), s.errs.String())
+		said := s.out.String()
+		assert.Contains(t, said, "points open, number 1", frames)
+		if frames < 48000 {
+			assert.Contains(t, said, "number 1 counts\n", frames)
+			assert.NotContains(t, said, "does not count", frames)
+		} else {
+			assert.Contains(t, said, "opening 1 does not count: the tone came back", "another level that stays")
+		}
+	}
 }

@@ -205,7 +205,7 @@ func (r *liveRun) listen(ctx context.Context) (err error) {
 		Gap:   r.lost,
 		Event: func(e detect.Event) {
 			if e.Kind == detect.KindOpen && e.Stage == detect.Decided && !r.sentry.outdated(r.follower) { // not found by looking back
-				r.delays.entered(r.card, e, len(r.hear.counted)+1)
+				r.delays.entered(r.card, e, len(r.hear.order)+1)
 			}
 			r.alert(e)
 			r.hear.event(e)

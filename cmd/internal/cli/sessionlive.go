@@ -207,23 +207,8 @@ func (s *liveSession) event(e detect.Event) error {
 		_, err := s.takeOff(c.ID, byHand, who)
 		return err
 	}
-	if same, known := s.run.hear.returned(e); !c.Open && known && !same {
-		if err := s.rec.Caveat(timing.Caveat{Code: "other_level", Message: fmt.Sprintf(
-			"at %.3f s the points closed at another level than before (%s): what looked like an opening just before may have been a lead that fell off",
-			c.TimeS, louder(s.run.hear.opened, e))}); err != nil {
-			return err
-		}
-	}
-	if at := slices.Index(s.ids, s.run.hear.refused); at >= 0 {
-		note := s.run.hear.view.Note
-		read, err := s.takeOff(int64(at+1), "the tone came back at another level", "breakcue")
-		if err != nil {
-			return err
-		}
-		if s.run.hear.view.Note = note; read {
-			s.run.hear.view.Note += readingKept
-		}
-		s.run.hear.refresh()
+	if err := s.judged(); err != nil {
+		return err
 	}
 	if err := s.release(false); err != nil {
 		return err
@@ -231,9 +216,35 @@ func (s *liveSession) event(e detect.Event) error {
 	return s.pair(false)
 }
 
+// judged notes a closing at another level, and throws away the opening before it where that may have been a lead that fell off.
+func (s *liveSession) judged() error {
+	h := s.run.hear
+	other, refused := h.other, h.refused
+	h.other, h.refused = "", 0
+	if other != "" {
+		if err := s.rec.Caveat(timing.Caveat{Code: "other_level", Message: other}); err != nil {
+			return err
+		}
+	}
+	at := slices.Index(s.ids, refused)
+	if at < 0 {
+		return nil
+	}
+	note := h.view.Note
+	read, err := s.takeOff(int64(at+1), "the tone came back at another level", "breakcue")
+	if err != nil {
+		return err
+	}
+	if h.view.Note = note; read {
+		h.view.Note += readingKept
+	}
+	h.refresh()
+	return nil
+}
+
 // tick notes an opening of which it cannot be told whether a lead fell off, and takes a reading whose opening was taken back.
 func (s *liveSession) tick() error {
-	if err := s.release(false); err != nil {
+	if err := errors.Join(s.judged(), s.release(false)); err != nil {
 		return err
 	}
 	s.showDial()
@@ -252,7 +263,7 @@ func (s *liveSession) tick() error {
 // opening counts is known when the points have closed again: until then the newest gets none.
 func (s *liveSession) pair(end bool) error {
 	for len(s.later) > 0 {
-		if n := s.rec.Waiting(); !end && s.later[0].Number == 0 && (n == 0 || n == 1 && s.open) {
+		if n := s.rec.Waiting(); !end && s.later[0].Number == 0 && (n == 0 || n == 1 && (s.open || s.run.hear.doubted.ID != 0)) {
 			return nil
 		}
 		if _, heard := s.rec.Opening(s.later[0].Number); !end && s.later[0].Number > 0 && !heard {

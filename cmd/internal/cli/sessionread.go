@@ -20,7 +20,7 @@ type heldReading struct {
 }
 
 // settling is how long a reading waits for its opening to settle. Hammering may put that off again and again.
-const settling = 2 * time.Second
+const settling = 10 * time.Second
 
 // read takes a reading that was typed by hand.
 func (s *liveSession) read(typed session.Typed) error {
@@ -113,8 +113,8 @@ func (s *liveSession) take(typed session.Typed) error {
 func (s *liveSession) readNumbered(typed session.Typed) error {
 	v := &s.run.hear.view
 	var opening int64
-	if counted := s.run.hear.counted; typed.Number <= len(counted) {
-		opening = int64(slices.Index(s.ids, counted[typed.Number-1]) + 1)
+	if order := s.run.hear.order; typed.Number <= len(order) {
+		opening = int64(slices.Index(s.ids, order[typed.Number-1]) + 1)
 	}
 	unusable, err := s.rec.ReadingOf(opening, typed)
 	if err != nil {
