@@ -64,6 +64,7 @@ func TestReviewingLater(t *testing.T) {
 	require.Equal(t, ExitInconclusive, m.code, "nothing was typed")
 	bare, dir := m.journal(t)
 	require.Len(t, bare.Unread, len(job), "those of the steps that measure, and no others")
+	assert.Contains(t, m.errs.String(), fmt.Sprintf("breakcue log amend %s --opening %d --reading READING", filepath.Base(dir), bare.Unread[0].ID))
 	require.Len(t, bare.Steps.Openings, m.between)
 	tuesday := time.Date(2026, 5, 5, 9, 0, 0, 0, time.UTC)
 	m.env.Now = func() time.Time { return tuesday }

@@ -393,9 +393,19 @@ func (f *sessionFlags) report(env Env, rec *session.Recorder, dir, reason string
 	}
 	err = errors.Join(err, rec.Finish(r, reason))
 	if err == nil && !r.Measured() {
-		return &Failure{Code: ExitInconclusive, Err: errNoResult, Hint: "look at the notes, and turn through the mark again reading the dial at each opening"}
+		return &Failure{Code: ExitInconclusive, Err: errNoResult, Hint: f.noResult(r)}
 	}
 	return err
+}
+
+// noResult tells what to do about a session without a result: where the guide knows which openings are passes, the readings may be
+// on paper, or spoken into the recording.
+func (f *sessionFlags) noResult(r session.Report) string {
+	if r.Steps == nil || len(r.Unread) == 0 {
+		return "look at the notes, and turn through the mark again reading the dial at each opening"
+	}
+	give := fmt.Sprintf("amend %s --opening %d --reading READING --why \"was on paper\"", typed(r.Session), r.Unread[0].ID)
+	return "readings on paper, or spoken into the recording, are given to the openings afterwards: " + logCommand(give, f.logDir)
 }
 
 var errNoResult = errors.New("no result: there is no opening with a usable reading")
