@@ -374,7 +374,10 @@ func (b *builder) unpaired() {
 func unusedCaveats(passes []Pass) []timing.Caveat {
 	out := []timing.Caveat{}
 	for _, p := range passes {
-		if p.Unused != "" {
+		switch {
+		case p.Unused == NoReading:
+			out = append(out, timing.Caveat{Code: "pass_not_used", Message: fmt.Sprintf("pass %d has no reading", p.N)})
+		case p.Unused != "":
 			out = append(out, timing.Caveat{Code: "pass_not_used", Message: fmt.Sprintf("pass %d, reading %q, is kept but not used: %s", p.N, p.Reading, p.Unused)})
 		}
 	}

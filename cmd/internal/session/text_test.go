@@ -109,3 +109,12 @@ func TestIntervalInWords(t *testing.T) {
 	assert.Equal(t, "99 %", percent(0.99))
 	assert.Equal(t, "above 99 %", percent(1))
 }
+
+// Nobody types "-" for a pass that was thrown away or passed over: the words are for people.
+func TestAPassWithoutAReading(t *testing.T) {
+	dir, _, _ := recorded(t, 3, "# left as_found\n2.28/2.25\n-\nabout two\n")
+	r := reported(t, dir)
+	var b bytes.Buffer
+	require.NoError(t, r.Print(&b, false))
+	assert.Contains(t, flat(b.String()), "note: pass 2 has no reading note: pass 3, reading \"about two\", is kept but not used: ")
+}
