@@ -17,6 +17,9 @@ func Main(ctx context.Context, args []string, env Env) int {
 	defer cancel(nil)
 	sig := make(chan os.Signal, 1)
 	signal.Notify(sig, os.Interrupt, syscall.SIGTERM)
+	if !signal.Ignored(syscall.SIGHUP) { // the window was closed; nohup is left alone
+		signal.Notify(sig, syscall.SIGHUP)
+	}
 	defer signal.Stop(sig)
 	go func() {
 		select {
@@ -33,7 +36,7 @@ func Main(ctx context.Context, args []string, env Env) int {
 	var in interrupted
 	if errors.As(context.Cause(ctx), &in) || errors.As(err, &in) { // Ctrl-C may come as a key
 		report(env, besides(err)) // whoever interrupted knows; what else went wrong is told
-		if in.sig == syscall.SIGTERM {
+		if in.sig != os.Interrupt {
 			return ExitTerminated
 		}
 		return ExitInterrupted

@@ -81,7 +81,7 @@ var exitMeanings = []struct {
 	{ExitInconclusive, "open cannot be told from closed"},
 	{ExitAudio, "no sound card, or no live audio in this build"},
 	{ExitInterrupted, "interrupted (Ctrl-C)"},
-	{ExitTerminated, "told to end by another program"},
+	{ExitTerminated, "told to end by another program, or its window was closed"},
 }
 
 // manualPage returns the page of a command, in the macros of man(7).

@@ -306,3 +306,24 @@ func TestTurningOnceMoreTakesTheDialOutFirst(t *testing.T) {
 	o.sees("step 5 of 20")
 	assert.NotContains(t, o.screen(), out, "not for somebody who only looks at the step")
 }
+
+// Whoever closes the window interrupts the work, as by Ctrl-C: the recording and the journal are ended.
+func TestTheWindowIsClosed(t *testing.T) {
+	if root := os.Getenv(padRoot); root != "" {
+		bePad(root)
+	}
+	root := filepath.Join(t.TempDir(), "sessions")
+	o := sit(t, root, "session", "--bench")
+	o.sees("step 1 of 20", "recording take-01.wav")
+	require.NoError(t, o.tty.Close())
+	for o.tick() {
+	}
+	<-o.ended
+	require.Error(t, o.cmd.Wait(), "an exit code of its own")
+	dirs, err := filepath.Glob(filepath.Join(root, "*"))
+	require.NoError(t, err)
+	require.Len(t, dirs, 1)
+	j, err := logbook.Read(dirs[0])
+	require.NoError(t, err)
+	assert.Equal(t, logbook.End{Reason: "interrupted"}, j.Entries[len(j.Entries)-1].Data)
+}
