@@ -51,7 +51,8 @@ type GapShift struct {
 // the difference of two such has the density of a triangle, of which Coverage lies within the ends times 1 - sqrt(1 - Coverage).
 const feelerLimit Length = 0.02
 
-func feelersApart() Length { return 2 * feelerLimit * Length(1-math.Sqrt(1-Coverage)) }
+// FeelersApart is how far two gaps must differ before feelers tell that they do, with Coverage.
+func FeelersApart() Length { return 2 * feelerLimit * Length(1-math.Sqrt(1-Coverage)) }
 
 // GapShift works out what a gap that was found wider or narrower than it was left did to the timing at a mark. It is an error when a
 // gap is not finite, when the crank is not known or cannot reach so far, and when the points would not open before top dead centre.
@@ -66,7 +67,7 @@ func (b Breaker) GapShift(c Crank, mark Angle, found, left Length) (GapShift, er
 	if err != nil {
 		return GapShift{}, err
 	}
-	for i, change := range []Length{s.Change - feelersApart(), s.Change + feelersApart()} {
+	for i, change := range []Length{s.Change - FeelersApart(), s.Change + FeelersApart()} {
 		cam := gapCam[0]
 		if (change > 0) == (i == 1) { // the end that lies farther from none
 			cam = gapCam[1]

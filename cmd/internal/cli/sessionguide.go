@@ -24,6 +24,8 @@ type guided struct {
 	done bool   // the last step is behind
 
 	round bool // TDC is looked for anew at the other turn
+
+	gaps session.Gaps // typed so far
 }
 
 // number returns the number of the step at hand, or of the one that is gone on with.
@@ -151,7 +153,7 @@ func (s *liveSession) atStep(key string) (ok bool, err error) {
 		return true, nil
 	case key == string(keyWhole):
 		return true, s.finishStep()
-	case len(key) > 1:
+	case s.beginsGap(key), len(key) > 1:
 		return false, nil // a line that means something else: it is kept
 	}
 	v.Note = "Enter ticks and goes on; * shows what else can be done"
@@ -182,6 +184,11 @@ func (s *liveSession) arrive() error {
 		}
 		g.step = st.ID
 		h.standing, h.view.Result = "", ""
+		if len(st.Asks) > 0 {
+			if err := s.knowGaps(); err != nil {
+				return err
+			}
+		}
 		s.rec.Measuring(s.measuring())
 		if st.Work == session.ByRead {
 			s.typist.Place, s.typist.Named = st.Place, true

@@ -94,6 +94,9 @@ func (s *liveSession) line(text string) error {
 		s.nextPlace()
 		return nil
 	}
+	if taken, err := s.takeGap(text); taken || err != nil {
+		return err
+	}
 	v := &s.run.hear.view
 	typed, ok, err := s.typist.Line(text)
 	v.Prompt = s.prompt()

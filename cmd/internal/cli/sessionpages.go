@@ -50,6 +50,9 @@ func (s *liveSession) show() {
 		for _, it := range g.Items() {
 			lines = append(lines, itemLine(it))
 		}
+		if len(st.Asks) > 0 {
+			s.askGap(st.Asks)
+		}
 		v.Page = cue.Page{Title: st.Title, At: n, Of: of, Items: strings.Join(lines, "\n"), Current: at}
 	}
 }

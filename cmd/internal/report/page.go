@@ -25,6 +25,7 @@ type page struct {
 	Changes []change
 	Spreads []string
 	Apart   string // why there is no comparison between cylinders; empty when there is one
+	Gaps    []fact // none where no gap of the points was typed
 	Spec    []fact
 	Advice  []string
 
@@ -79,7 +80,7 @@ func newPage(j logbook.Journal, r session.Report) (page, error) {
 	begin, _ := logbook.Journal{Entries: entries}.Begin()
 	p := page{
 		Title: short("Ignition timing, "+r.Session, 70), ID: r.Session, Engine: r.Engine, About: about(j, entries, begin),
-		Results: results(r), Changes: changes(r), Spec: specification(sheets, r), Plots: plots(sheets, r), Series: tables(j, sheets, r),
+		Results: results(r), Changes: changes(r), Gaps: gaps(r), Spec: specification(sheets, r), Plots: plots(sheets, r), Series: tables(j, sheets, r),
 		Working: newWorking(sheets, r), Notes: messages(r.Caveats), Corrections: corrections(j, r), Unused: notUsed(r), Unread: []opening{},
 		Sheets: []fact{{"Engine sheet", begin.EngineSheet}, {"Dial sheet", begin.DialSheet}},
 	}
@@ -197,6 +198,17 @@ func changes(r session.Report) []change {
 			}
 		}
 		out = append(out, one)
+	}
+	return out
+}
+
+// gaps says what the gaps of the points were.
+func gaps(r session.Report) []fact {
+	var out []fact
+	for _, g := range r.Gaps {
+		for _, f := range g.Facts() {
+			out = append(out, fact{f[0], f[1]})
+		}
 	}
 	return out
 }

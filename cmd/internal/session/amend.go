@@ -153,6 +153,11 @@ func (c *Corrector) Set(to *Correction, field string, value any) error {
 			return err
 		}
 	}
+	if d, ok := after.(logbook.Gap); ok {
+		if err := c.gapFits(d, field); err != nil {
+			return err
+		}
+	}
 	if d, ok := after.(logbook.Step); ok && d.State != logbook.StepBegun && d.State != logbook.StepDone && d.State != logbook.StepSkipped {
 		return fmt.Errorf("state of a step, got %q, want %s, %s or %s", d.State, logbook.StepBegun, logbook.StepDone, logbook.StepSkipped)
 	}

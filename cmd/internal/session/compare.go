@@ -90,7 +90,7 @@ func (b *builder) compare() error {
 	if err != nil {
 		return err
 	}
-	b.report.Advice = &Advice{Moves: advice.Moves, Gap: advice.Gap, Lines: advice.Lines(), Caveats: advice.Caveats}
+	b.report.Advice = &Advice{Moves: advice.Moves, Gap: advice.Gap, Lines: append(b.gapChanged(), advice.Lines()...), Caveats: advice.Caveats}
 	return nil
 }
 

@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -67,6 +68,8 @@ var columnsOfPasses = []column{
 		return r.cells.text(*r.phase.EarlyOrLate)
 	}},
 	{"probability_in_tolerance", func(r row) string { return r.cells.number(r.phase.InTolerance) }},
+	{"gap_specified_mm", gap(func(g Gap, _ *GapReading) float64 { return g.SpecifiedMM })},
+	{"gap_mm", gap(func(_ Gap, read *GapReading) float64 { return read.MM })},
 }
 
 // edge makes a column of what the pass's opening says; empty where it has none.
@@ -76,6 +79,19 @@ func edge(of func(cells, Edge) string) func(row) string {
 			return ""
 		}
 		return of(r.cells, *r.pass.Edge)
+	}
+}
+
+// gap makes a column of the gap that the set of points of the pass had in its phase; empty where it was not typed.
+func gap(of func(Gap, *GapReading) float64) func(row) string {
+	return func(r row) string {
+		for _, g := range r.report.Gaps {
+			if read := g.In(r.phase.Phase); read != nil && slices.Contains(g.Cylinders, r.cyl) {
+				mm := of(g, read)
+				return r.cells.number(&mm)
+			}
+		}
+		return ""
 	}
 }
 

@@ -39,6 +39,7 @@ func build(j logbook.Journal) (*builder, error) {
 	b.report.Begun = entries[0].Time.Format(time.RFC3339)
 	b.approach(entries)
 	b.guided(entries)
+	b.gaps(entries, j.Entries)
 	for _, i := range b.inOrder(entries) {
 		was, _ := j.Entries[i].Data.(logbook.Reading)
 		b.reading(entries[i].Seq, entries[i].Data.(logbook.Reading), was)

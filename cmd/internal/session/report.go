@@ -29,6 +29,8 @@ type Report struct {
 	// Advice says what to move, by what is known last of each cylinder; null when nothing was measured.
 	Advice *Advice `json:"advice"`
 	Unread []Edge  `json:"openings_without_reading"`
+	// Gaps are those of the sets of points as far as they were typed.
+	Gaps Gaps `json:"gaps,omitempty"`
 	// Steps says how far the work went; a session without a guide has none.
 	Steps   *Progress       `json:"steps,omitempty"`
 	Caveats []timing.Caveat `json:"caveats"`

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"breakcue/timing"
+	"breakcue/timing/logbook"
 )
 
 // SetItems says what to move which way before the timing is set, plate by plate in the order of work, from what a report knows
@@ -30,8 +31,8 @@ func SetItems(r Report) []string {
 		return []string{fmt.Sprintf("all cylinders in tolerance %s: nothing has to be moved, unless you want it nearer", when)}
 	}
 	var out []string
-	if slices.ContainsFunc(a.Moves, is(timing.MovePlate)) {
-		out = append(out, "was the gap changed? that moved the timing: then go by the screen, not by these figures")
+	if said := r.gapItem(); said != "" && slices.ContainsFunc(a.Moves, is(timing.MovePlate)) {
+		out = append(out, said)
 	}
 	for _, m := range a.Moves {
 		out = append(out, a.item(m, when))
@@ -42,12 +43,35 @@ func SetItems(r Report) []string {
 	return out
 }
 
+// gapItem says what the gap has done to the figures since the points were last measured, or asks where that is not known. It is empty
+// where the gap is what it was.
+func (r Report) gapItem() string {
+	last := int64(0) // entry of the last pass as left
+	for _, c := range r.Cylinders {
+		for _, p := range c.Phases {
+			for _, pass := range p.Passes {
+				if p.Phase == logbook.AsLeft && pass.Unused == "" {
+					last = max(last, pass.Entry)
+				}
+			}
+		}
+	}
+	known := len(r.Gaps) > 0
+	for _, g := range r.Gaps {
+		if g.AsLeft != nil && g.AsLeft.Entry > last && (last > 0 || g.changed()) {
+			return "the gap was changed, and that moved the timing: go by the screen, not by these figures"
+		}
+		known = known && g.AsFound != nil && g.AsLeft != nil
+	}
+	if known && len(r.Gaps) == len(r.Advice.Moves) || r.Steps != nil && slices.Contains(r.Steps.Skipped, gapStep) {
+		return ""
+	}
+	return "was the gap changed? that moved the timing: then go by the screen, not by these figures"
+}
+
 // item says what to do with one plate, in a line.
 func (a Advice) item(m timing.Move, when string) string {
-	who := "cylinder " + m.Cylinders[0]
-	if len(m.Cylinders) > 1 {
-		who = "cylinders " + list(m.Cylinders)
-	}
+	who := cylindersOf(m.Cylinders)
 	switch m.Action {
 	case timing.LeavePlate:
 		return fmt.Sprintf("%s: in tolerance %s, leave it alone", who, when)

@@ -25,6 +25,7 @@ type Since struct {
 	// SameDial tells that both have the same dial sheet: then what the dial does wrong in both alike falls out.
 	SameDial  bool            `json:"same_dial"`
 	Cylinders []Drift         `json:"cylinders"`
+	Gaps      []GapDrift      `json:"gaps"`
 	Causes    []string        `json:"possible_causes"`
 	Caveats   []timing.Caveat `json:"caveats"`
 }
@@ -75,7 +76,7 @@ func SinceLast(then, now logbook.Journal) (Since, error) {
 	}
 	out := Since{
 		Schema: SinceSchema, Engine: is.sheets.Engine.Name, Then: was.report.Session, Now: is.report.Session,
-		SameDial: was.sheets.dialText == is.sheets.dialText, Cylinders: []Drift{}, Causes: []string{}, Caveats: []timing.Caveat{},
+		SameDial: was.sheets.dialText == is.sheets.dialText, Cylinders: []Drift{}, Gaps: []GapDrift{}, Causes: []string{}, Caveats: []timing.Caveat{},
 	}
 	if a, err := time.Parse(time.RFC3339, was.report.Begun); err == nil {
 		if b, err := time.Parse(time.RFC3339, is.report.Begun); err == nil {
@@ -85,7 +86,8 @@ func SinceLast(then, now logbook.Journal) (Since, error) {
 	for _, name := range is.sheets.Engine.Cylinders {
 		out.add(name, was, is)
 	}
-	out.explain()
+	out.addGaps(was, is)
+	out.explain(len(out.Gaps) == is.sheets.Engine.Breaker.Sets)
 	return out, nil
 }
 
@@ -147,19 +149,25 @@ func newStanding(phase logbook.Phase, r timing.Result) *Standing {
 	}
 }
 
-// explain adds what may be behind a change that is proven, and what the comparison rests on. The causes are common practice.
-func (s *Since) explain() {
+// explain adds what may be behind a change that is proven, and what the comparison rests on. The causes are common practice. With
+// gaps all gaps are known already.
+func (s *Since) explain(gaps bool) {
+	first := "; measure the gap first"
+	if gaps {
+		first = ""
+	}
 	moved := func(way string) bool {
 		return slices.ContainsFunc(s.Cylinders, func(d Drift) bool { return d.Moved == way })
 	}
 	if moved(MovedLater) {
 		s.Causes = append(s.Causes, "later: the heel may have worn, which makes the gap smaller, so that the points open later; "+
-			"or a plate has slipped; measure the gap first")
+			"or a plate has slipped"+first)
 	}
 	if moved(MovedEarlier) {
 		s.Causes = append(s.Causes, "earlier: the contacts may have burnt away, which makes the gap wider, so that the points open earlier; "+
-			"or a plate has slipped, or the cam has turned on its shaft; measure the gap first")
+			"or a plate has slipped, or the cam has turned on its shaft"+first)
 	}
+	s.Causes = append(s.Causes, s.gapCauses()...)
 	if !slices.ContainsFunc(s.Cylinders, func(d Drift) bool { return d.Change != nil }) {
 		return
 	}
@@ -189,6 +197,10 @@ func (s Since) Print(w io.Writer) error {
 		} else {
 			p.line("  verdict: has moved, opens %s", d.Moved)
 		}
+	}
+	if len(s.Gaps) > 0 {
+		p.line("")
+		p.gapsSince(s.Gaps)
 	}
 	if len(s.Causes) > 0 {
 		p.line("")

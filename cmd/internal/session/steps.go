@@ -16,6 +16,8 @@ type Step struct {
 	Care  []string `json:"care"` // the dangers that belong here
 	// Refit names what this step takes off or puts in, in its order, and what must become of it before the engine runs.
 	Refit []string `json:"refit"`
+	// Asks are the questions whose answers are typed while the step is at hand: the gap of each set of points.
+	Asks []Ask `json:"asks"`
 	// Work is how the step is done.
 	Work Work `json:"work"`
 	// Place is the cylinder and phase that it deals with; empty where it is about the whole engine.
@@ -88,7 +90,7 @@ func (p *planner) add(id, title string, do []string, care ...string) *Step {
 	if care == nil {
 		care = []string{}
 	}
-	p.steps = append(p.steps, Step{ID: id, Title: title, Do: do, Care: care, Refit: []string{}, Work: ByList})
+	p.steps = append(p.steps, Step{ID: id, Title: title, Do: do, Care: care, Refit: []string{}, Asks: []Ask{}, Work: ByList})
 	return &p.steps[len(p.steps)-1]
 }
 
@@ -110,16 +112,7 @@ func (p *planner) shared() bool { return len(p.Engine.Cylinders) > p.Engine.Brea
 
 // served names the cylinders of a set: "cylinder front", "cylinders 1, 4".
 func (p *planner) served(set int) string {
-	var of []string
-	for i, c := range p.Engine.Cylinders {
-		if p.setOf(i) == set {
-			of = append(of, c)
-		}
-	}
-	if len(of) == 1 {
-		return "cylinder " + of[0]
-	}
-	return "cylinders " + list(of)
+	return cylindersOf(p.of(set))
 }
 
 // points names a set so that it can be told from the others at the engine: by its cylinders, its plate and its coil.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"breakcue/timing"
+	"breakcue/timing/logbook"
 	"breakcue/timing/sheet"
 )
 
@@ -14,11 +15,12 @@ func (p *planner) gapFound() {
 		"take the dial out before the crank goes further",
 		"turn the crank by hand to full lift, where the points stand widest open",
 		"try the feelers without touching a screw: the one that just drags is the gap",
-		"try once more, and write it down",
+		"try once more, and type it: the digits, then Enter",
 	}
 	p.eachSet(&do)
 	st := p.add("gap_found", "the gap as found", do, "wipe the feelers first: oil on the contacts burns and fouls them")
 	st.Refit = []string{"feelers and card out from between the points"}
+	st.Asks = p.asks(logbook.AsFound)
 	st.still = []check{{aboutDial, ""}, {aboutZero, ""}} // from here on it is out
 	p.dialIn = ""
 }
@@ -32,7 +34,7 @@ func (p *planner) gap() {
 		"pull a clean dry card through the closed points: no grit, oil or fluff may stay",
 		"turn the crank by hand to full lift, and set the gap to " + lengthOf(p.Engine.Breaker.Gap),
 		"tighten, and try the feeler again: tightening moves the gap",
-		"turn the crank round once to full lift, and try it a second time",
+		"turn the crank round once to full lift, try it a second time, and type it",
 		"a drop of oil or grease for the felt of the cam, none for the contacts",
 	}
 	p.eachSet(&do)
@@ -41,6 +43,7 @@ func (p *planner) gap() {
 		"is the dial out? the crank goes all the way round here",
 		"cleaning fluid burns: keep it off while the cable is on, and let it dry")
 	st.Refit = []string{"feelers and card out from between the points", "screws of the points tight"}
+	st.Asks = p.asks(logbook.AsLeft)
 }
 
 // eachSet says that all this is done for each set of points and each lobe, where there are several.

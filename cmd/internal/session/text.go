@@ -44,6 +44,10 @@ func (r Report) Print(w io.Writer, budget bool) error {
 		}
 		p.spread(s)
 	}
+	if len(r.Gaps) > 0 {
+		p.line("")
+		p.gaps(r.Gaps)
+	}
 	if r.Advice != nil {
 		p.line("")
 		p.advice(*r.Advice)
