@@ -273,6 +273,14 @@ func TestGapSinceLast(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, found.Gaps, 1)
 	assert.Equal(t, logbook.AsFound, found.Gaps[0].Then.Phase, "nobody worked on it")
+
+	g := newGuided(t, 0.3)
+	g.gap(t, "gap_found", "0.40")
+	g.step(t, "gap", logbook.StepBegun)
+	g.step(t, "gap", logbook.StepDone)
+	set, err := SinceLast(logbook.Journal{Entries: g.entries}, job("gap_found", "0.40"))
+	require.NoError(t, err)
+	assert.Empty(t, set.Gaps, "it was set to nobody knows what")
 }
 
 // Where all gaps are known nobody is sent to measure them first.
@@ -321,6 +329,14 @@ func TestGapIsCorrected(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, r.Gaps)
 	assert.Contains(t, printed(t, r, false), "gap \"0.35\" of set 2, as found, is kept but not used: the wrong feeler")
+	// What keeps the new text from being used was written with it.
+	for _, field := range []logbook.Amend{{Seq: bad, Field: "text", To: []byte(`"0.42"`)}, {Seq: bad, Field: "unusable", To: []byte(`"the wrong feeler"`)}} {
+		_, err := g.Append(field)
+		require.NoError(t, err)
+	}
+	r = g.report(t)
+	assert.Nil(t, r.Gaps.Of(1, logbook.AsFound))
+	assert.Contains(t, printed(t, r, false), "is kept but not used: the wrong feeler")
 	r, err = correct(good, "phase", "as_left")
 	require.NoError(t, err)
 	assert.NotNil(t, r.Gaps.Of(2, logbook.AsLeft))
