@@ -46,19 +46,23 @@ func (s *liveSession) dueGap(asks []session.Ask) (at int, typed *session.GapRead
 	return at, typed
 }
 
-// askGap shows the question for a gap, or what it was answered with.
+// askGap shows the question for a gap, or what the last one that was typed is beside the specified one: that first, for a narrow screen
+// cuts the rest off.
 func (s *liveSession) askGap(asks []session.Ask) {
 	v := &s.run.hear.view
 	at, typed := s.dueGap(asks)
-	v.Keys, v.Prompt = keysGap, asks[at].Question
+	v.Keys = keysGap
 	switch {
 	case typed == nil && s.hand != nil:
 		v.Task = s.sheets.SpecifiedGap() + " is the feeler that drags at the bench."
-	case typed != nil:
-		v.Prompt += "; typed: " + session.Printable(typed.Text)
-		if len(asks) > 1 {
-			v.Prompt += fmt.Sprintf(" (%d*%s corrects set %d)", asks[0].Set, session.Printable(s.guide.gaps.Of(asks[0].Set, asks[0].Phase).Text), asks[0].Set)
-		}
+		fallthrough
+	case typed == nil:
+		v.Prompt = asks[at].Question
+	case len(asks) == 1:
+		v.Prompt = fmt.Sprintf("%s, %s; type it again to correct it", typed.Words, asks[at].Phase.Words())
+	default:
+		first := s.guide.gaps.Of(asks[0].Set, asks[0].Phase)
+		v.Prompt = fmt.Sprintf("set %d, %s; %d*%s corrects set %d", asks[at].Set, typed.Words, asks[0].Set, session.Printable(first.Text), asks[0].Set)
 	}
 }
 
@@ -79,12 +83,14 @@ func (s *liveSession) takeGap(text string) (ok bool, err error) {
 	}
 	v := &s.run.hear.view
 	s.show()
-	if got := s.guide.gaps.Of(d.Set, d.Phase); d.Unusable != "" {
+	got := s.guide.gaps.Of(d.Set, d.Phase)
+	switch _, all := s.dueGap(asks); {
+	case d.Unusable != "" || got == nil:
 		v.Note = "kept, but not used: " + d.Unusable
-	} else if got != nil {
-		if v.Note = got.Words; len(asks) > 1 {
-			v.Note = fmt.Sprintf("set %d, %s", d.Set, got.Words)
-		}
+	case all != nil:
+		v.Note = d.Text + " is taken" // the rest is asked with
+	default:
+		v.Note = fmt.Sprintf("set %d, %s", d.Set, got.Words)
 	}
 	s.run.hear.refresh()
 	return true, nil

@@ -88,9 +88,9 @@ func TestTheGapByTheNumberPad(t *testing.T) {
 	o.press("4.\r")
 	o.sees("kept, but not used: number, got \"4.\"", "Gap of set 2, cylinder right, as found, in mm")
 	o.press(".35\r")
-	o.sees("set 2, 0.35 mm: as specified", "typed: .35 (1*0.5 corrects set 1)")
+	o.sees("set 2, 0.35 mm: as specified; 1*0.5 corrects set 1", ".35 is taken")
 	o.press("1*0.42\r")
-	o.sees("set 1, 0.42 mm: 0.07 mm wider than specified", "Gap of set 1, cylinder left, as found, in mm; typed: 0.42")
+	o.sees("set 1, 0.42 mm: 0.07 mm wider than specified; 1*0.42 corrects set 1", "0.42 is taken")
 	o.press("+")
 	o.sees("Gap of set 1, cylinder left, as left, in mm")
 	o.press("0.35\r")
@@ -111,7 +111,7 @@ func TestTheGapByTheNumberPad(t *testing.T) {
 	o.press("+")
 	o.sees("Gap of set 2, cylinder right, as left, in mm")
 	o.jumps(stepNumber(t, "gap_found"), "")
-	o.sees("the gap as found", "Gap of set 1, cylinder left, as found, in mm; typed: 0.42")
+	o.sees("the gap as found", "set 1, 0.42 mm: 0.07 mm wider than specified; 1*0.42 corrects set 1")
 	o.leaves("")
 }
 
@@ -139,4 +139,24 @@ func TestTheGapInLines(t *testing.T) {
 	assert.Equal(t, logbook.Gap{Text: ".36", Set: 1, Phase: logbook.AsLeft}, gaps[1])
 	assert.Equal(t, "about four", gaps[2].Text)
 	assert.Equal(t, 2, gaps[2].Set)
+}
+
+// With one set of points there is one question, in the unit of the sheet.
+func TestTheGapOfOneSet(t *testing.T) {
+	if root := os.Getenv(padRoot); root != "" {
+		bePad(root)
+	}
+	root := filepath.Join(t.TempDir(), "sessions")
+	o := sit(t, root, "session", "--bench", "--engine", "../../../testdata/sheets/single.toml", "--dial", "../../../testdata/sheets/dial.toml")
+	o.sees("step 1 of")
+	o.jumps(8, "")
+	o.sees("Gap of the points, as found, in thou", "15.0 thou is the feeler that drags at the bench")
+	_, err := o.tty.WriteString("17,5\r") // its decimal sign on a pad of another country
+	require.NoError(t, err)
+	o.sees("17.5 thou: 2.5 thou wider than specified, as found; type it again to correct it", "17,5 is taken")
+	o.press("16.5\r")
+	o.sees("16.5 thou: 1.5 thou wider than specified, as found", "16.5 is taken")
+	o.leaves("")
+	_, gaps, _ := gapsOf(t, root)
+	assert.Equal(t, []logbook.Gap{{Text: "17,5", Set: 1, Phase: logbook.AsFound}, {Text: "16.5", Set: 1, Phase: logbook.AsFound}}, gaps)
 }
