@@ -25,6 +25,13 @@ func corrections(j logbook.Journal, r session.Report) []correction {
 			}
 		}
 	}
+	entries, _ := j.Current()
+	gaps := map[int64]string{}
+	for _, e := range entries {
+		if g, ok := e.Data.(logbook.Gap); ok {
+			gaps[e.Seq] = fmt.Sprintf("gap of set %d, %s (entry %d)", g.Set, g.Phase.Words(), e.Seq)
+		}
+	}
 	var out []correction
 	for _, e := range j.Entries {
 		d, ok := e.Data.(logbook.Amend)
@@ -41,6 +48,12 @@ func corrections(j logbook.Journal, r session.Report) []correction {
 			field = "reading"
 		}
 		c.What = fmt.Sprintf("entry %d: %s", d.Seq, field)
+		if g, ok := gaps[d.Seq]; ok {
+			if d.Field == "text" {
+				field = "as typed"
+			}
+			c.What = g + ": " + field
+		}
 		if p, ok := passes[d.Seq]; ok {
 			c.What = fmt.Sprintf("%s (entry %d): %s", p, d.Seq, field)
 		}

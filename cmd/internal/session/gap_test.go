@@ -150,7 +150,7 @@ func TestGapsInTheReport(t *testing.T) {
 	assert.Equal(t, want, *r.Gaps[0].Shift)
 	text := printed(t, r, false)
 	for _, said := range []string{
-		"\ngap of the points at full lift, 0.35 mm specified\n  set 1 (cylinder left), as found: 0.42 mm: 0.07 mm wider than specified\n  set 1 (cylinder left), as left: 0.35 mm: as specified\n",
+		"\ngap of the points at full lift, 0.35 mm (13.8 thou) specified\n  set 1 (cylinder left), as found: 0.42 mm: 0.07 mm wider than specified\n  set 1 (cylinder left), as left: 0.35 mm: as specified\n",
 		"  set 1 (cylinder left), changed: from 0.42 to 0.35 mm, which opens the points\n    about 0.78° to 6.1° of crank later",
 	} {
 		assert.Contains(t, text, said)

@@ -179,7 +179,7 @@ func cylindersOf(names []string) string {
 
 // gaps says what was typed of the gaps of the points.
 func (p *printer) gaps(gaps []Gap) {
-	p.line("gap of the points at full lift, %.2f mm specified", gaps[0].SpecifiedMM)
+	p.line("gap of the points at full lift, %s specified", lengthOf(timing.Length(gaps[0].SpecifiedMM)))
 	for _, g := range gaps {
 		for _, f := range g.Facts() {
 			p.sentence("  ", "%s: %s", f[0], f[1])
