@@ -33,7 +33,7 @@ func build(j logbook.Journal) (*builder, error) {
 	}
 	b := &builder{
 		sheets: sheets, report: newReport(begin, sheets),
-		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{}, apart: map[int]bool{}, place: map[int]logbook.Place{}, zero: map[openingKey]int{},
+		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{}, apart: map[int]bool{}, place: map[int]logbook.Place{}, zero: map[openingKey]int{}, workedAt: map[openingKey]int{},
 		touched: touched(entries),
 	}
 	b.report.Begun = entries[0].Time.Format(time.RFC3339)
@@ -155,6 +155,8 @@ type builder struct {
 	results    []timing.Result    // of the series, once they are evaluated
 	visits     []logbook.Place    // of the readings, in the order of the passes
 	alone      int                // readings without an opening
+	works      int                // how often entries say that the points were worked on
+	workedAt   map[openingKey]int // how often up to an opening
 	zero       map[openingKey]int // which zero of the dial an opening was heard with: see dialCount
 	touched    bool               // the points were worked on
 }
@@ -200,12 +202,15 @@ func (b *builder) approach(entries []logbook.Entry) {
 			measured[key.openingKey] = place
 		}
 		if c.Open {
-			b.zero[key.openingKey] = dial.n
+			b.zero[key.openingKey], b.workedAt[key.openingKey] = dial.n, b.works
 		}
 		t.heard = append(t.heard, c)
 	}
 	for _, e := range entries {
 		dial.took(e.Data)
+		if works(e.Data) {
+			b.works++
+		}
 		switch d := e.Data.(type) {
 		case logbook.Take:
 			get(d.Take).within = d.ApproachS
@@ -271,6 +276,9 @@ func (b *builder) reading(seq int64, d, was logbook.Reading) {
 		b.alone++
 	case b.used[key]:
 		p.Unused = "another reading belongs to the same opening"
+	case b.undone(d.Phase, openingKey{d.Take, d.Opening}):
+		b.used[key] = true
+		p.Unused = workedAfter
 	default:
 		b.used[key] = true
 		reading.Pass = p.N

@@ -59,17 +59,28 @@ func (b *builder) zeroedBetween(cylinder string) bool {
 	return len(slices.Compact(zeros)) > 1
 }
 
-// touched tells whether entries say that the points were worked on after they were measured as found: the gap, or the plates. A step
-// that was only begun does not say so.
+// touched tells whether entries say that the points were worked on after they were measured as found. A step that was only begun
+// does not say so.
 func touched(entries []logbook.Entry) bool {
-	works := func(step string) bool { return step == gapStep || step == "set" }
-	return slices.ContainsFunc(entries, func(e logbook.Entry) bool {
-		switch d := e.Data.(type) {
-		case logbook.Step:
-			return works(d.Step) && d.State == logbook.StepDone
-		case logbook.Tick:
-			return works(d.Step) && !d.Undone
-		}
-		return false
-	})
+	return slices.ContainsFunc(entries, func(e logbook.Entry) bool { return works(e.Data) })
+}
+
+// works tells whether an entry says that the points were worked on: the gap, or the plates.
+func works(d logbook.Data) bool {
+	on := func(step string) bool { return step == gapStep || step == "set" }
+	switch d := d.(type) {
+	case logbook.Step:
+		return on(d.Step) && d.State == logbook.StepDone
+	case logbook.Tick:
+		return on(d.Step) && !d.Undone
+	}
+	return false
+}
+
+// workedAfter is why a pass as left is not used that was made before the points were worked on once more: they stand elsewhere now.
+const workedAfter = "the points were worked on after it"
+
+// undone tells that the points were worked on after an opening that was measured as left.
+func (b *builder) undone(phase logbook.Phase, key openingKey) bool {
+	return phase == logbook.AsLeft && b.workedAt[key] < b.works
 }
