@@ -225,14 +225,18 @@ func (h *hearing) refresh() {
 	}
 	v.State = map[detect.State]cue.State{detect.Closed: cue.Closed, detect.Open: cue.Open, detect.Lost: cue.Lost}[h.follower.State()]
 	v.OpenedAt = h.openedAt
-	if v.State == cue.Closed {
+	if h.unplugged { // there are no points to be told of
+		v.State, v.Provisional = cue.Unknown, false
+	}
+	if v.State == cue.Closed || h.unplugged {
 		v.OpenedAt = time.Time{}
 	}
-	h.view = v
 	if v != h.shown {
 		h.shown = v
 		h.out.Show(v)
 	}
+	v.Provisional = h.view.Provisional
+	h.view = v
 }
 
 // health looks at the signal.

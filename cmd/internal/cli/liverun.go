@@ -357,6 +357,7 @@ func (r *liveRun) alert(e detect.Event) {
 	case r.flags.alertWhile:
 		r.alertWhileOpen()
 	case r.card.options.Alert == nil || e.Kind != detect.KindOpen:
+	case e.Stage == detect.Decided && r.hear.unplugged:
 	case e.Stage == detect.Decided:
 		r.card.Sound()
 	case e.Stage == detect.Withdrawn:
@@ -369,7 +370,7 @@ func (r *liveRun) alertWhileOpen() {
 	if r.card.options.Alert == nil || !r.flags.alertWhile {
 		return
 	}
-	open := r.follower.State() == detect.Open
+	open := r.follower.State() == detect.Open && !r.hear.unplugged
 	switch {
 	case open && !r.sounding:
 		r.card.Sound()

@@ -155,7 +155,8 @@ func (m *mechanic) work() {
 			}
 			now := "> " + mark + item // that is dealt with stands out without colours
 			if st.Work == session.ByWatch {
-				now = fmt.Sprintf("%s%s (step %d of %d)", mark, item, i+1, len(m.steps))
+				title, _, _ := strings.Cut(st.Title, ":")
+				now = fmt.Sprintf("%s%s (step %d of %d: %s)", mark, item, i+1, len(m.steps), title)
 			}
 			m.sight(st, item, m.sees(m.t, now, fmt.Sprintf("step %d of %d", i+1, len(m.steps))))
 			m.hand(st, item)

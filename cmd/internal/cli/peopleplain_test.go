@@ -84,11 +84,8 @@ func (a *aloud) step(n int, st session.Step) {
 		}
 		before := a.opened
 		a.hand(st, item)
-		for ; before < a.opened; before++ {
-			a.wants(fmt.Sprintf("points open, number %d", before+1))
-			if st.ID != togetherStep { // there the cable came off
-				a.wants("points closed")
-			}
+		for ; before < a.opened && st.ID != togetherStep; before++ { // there the cable comes off, and the points are not told of
+			a.wants(fmt.Sprintf("points open, number %d", before+1), "points closed")
 		}
 		a.types("")
 	}

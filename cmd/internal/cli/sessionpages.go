@@ -36,7 +36,8 @@ func (s *liveSession) show() {
 	case st.Work == session.ByWatch:
 		v.Keys = keysPage
 		if items := g.Items(); !read {
-			v.Task = fmt.Sprintf("%s (step %d of %d)", itemLine(items[at]), n, of)
+			title, _, _ := strings.Cut(st.Title, ":")
+			v.Task = fmt.Sprintf("%s (step %d of %d: %s)", itemLine(items[at]), n, of, title)
 		}
 	default:
 		v.Keys = keysPage

@@ -85,6 +85,10 @@ func (s *liveSession) take(typed session.Typed) error {
 		}
 	}
 	_, _, _, pending := s.rec.Next()
+	said := strings.TrimSpace(typed.Text)
+	if half := s.rec.Half(); half != "" && !strings.Contains(said, "/") {
+		said = half + said
+	}
 	unusable, err := s.rec.Reading(typed)
 	switch {
 	case err != nil:
@@ -100,7 +104,7 @@ func (s *liveSession) take(typed session.Typed) error {
 		return nil
 	}
 	v.Note = ""
-	s.stand(typed.Place, strings.TrimSpace(typed.Text))
+	s.stand(typed.Place, said)
 	s.askAgain(typed.Place)
 	if s.hand != nil {
 		s.hand.Next()
