@@ -63,8 +63,8 @@ func (s *liveSession) lead(steps []session.Step) error {
 		return nil
 	}
 	g := &guided{Guide: session.NewGuide(s.queue, steps)}
-	if s.before.dir != "" && !g.Resume(s.before.entries) {
-		return nil // it was begun without a guide
+	if s.before.dir != "" && !g.Resume(s.before.entries) && s.before.read() {
+		return nil // it was begun without a guide; one that was ended before its first step was not
 	}
 	g.Prepare = func(st *session.Step) {
 		if r, err := s.report(); err == nil && st.ID == setStep {

@@ -163,6 +163,17 @@ func finished(j logbook.Journal) bool {
 // takeFile is the name of a live recording in a session's folder.
 func takeFile(take int) string { return fmt.Sprintf("take-%02d.wav", take) }
 
+// read tells that readings were taken before, or a half of one.
+func (r resumed) read() bool {
+	return slices.ContainsFunc(r.entries, func(e logbook.Entry) bool {
+		switch e.Data.(type) {
+		case logbook.Reading, logbook.LastClosed:
+			return true
+		}
+		return false
+	})
+}
+
 // open goes on with the journal.
 func (r resumed) open(env Env) (*logbook.Writer, error) {
 	w, err := logbook.OpenAppend(r.dir, env.Now)
