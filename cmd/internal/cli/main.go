@@ -17,14 +17,19 @@ func Main(ctx context.Context, args []string, env Env) int {
 	defer cancel(nil)
 	sig := make(chan os.Signal, 1)
 	signal.Notify(sig, os.Interrupt, syscall.SIGTERM)
+	defer signal.Stop(sig)
+	closed := make(chan os.Signal, 1)
 	if !signal.Ignored(syscall.SIGHUP) { // the window was closed; nohup is left alone
 		signal.Notify(sig, syscall.SIGHUP)
+		defer signal.Stop(closed)
 	}
-	defer signal.Stop(sig)
 	go func() {
 		select {
 		case s := <-sig:
 			cancel(interrupted{s})
+			if s == syscall.SIGHUP {
+				signal.Notify(closed, s) // it comes twice, from the system and from the shell
+			}
 			signal.Stop(sig) // a second one ends the program at once, should something hang
 		case <-ctx.Done():
 		}

@@ -300,7 +300,7 @@ func (s *liveSession) finish(env Env, named bool, heard error) error {
 			return errors.Join(heard, err)
 		}
 	}
-	if s.guide != nil && !s.guide.done {
+	if s.guide != nil && !s.guide.done && failed == nil {
 		reason = "left"
 	}
 	if cancelled(heard) {
