@@ -94,3 +94,45 @@ func TestFullDiskForRealWhileListening(t *testing.T) {
 	t.Logf("%d full disks: none lost of %d readings that were answered; %d ended for the recording alone; %d journals with half a line, %d sessions not begun",
 		moments, answered, alone, half, empty)
 }
+
+// Here the recording of a guided session fills the disk, or there is too little room to begin.
+func TestFullDiskForRealWhileGuided(t *testing.T) {
+	disk, ok := smallDisk(t)
+	if !ok {
+		return
+	}
+	random := rand.New(rand.NewPCG(20260504, 14))
+	var f fulls
+	for range moments {
+		f.kills, f.damaged = f.kills+1, 0
+		w := newWalk(t, random, filepath.Join(disk, "sessions"))
+		undo := leave(t, disk, random.IntN(1<<random.IntN(10))) // a second of sound is 35 pages
+		w.begin(0)
+		w.o.full = true // sooner or later
+		goes := w.sees() && w.untilFull(60)
+		ended := w.o.leave()
+		undo()
+		w.catchesUp()
+		switch {
+		case goes:
+			f.alone++ // the end of the last page has room for some lines
+		case w.over():
+			require.Error(t, ended)
+		default:
+			w.requireSaysFull(ended)
+		}
+		if !w.requireKept(&f.harms) {
+			f.empty++
+			require.Empty(t, w.dir(), "a session that could not be begun leaves nothing")
+			continue
+		}
+		require.Zero(t, f.damaged, "what did not fit is taken back")
+		if _, j := w.journal(); !finished(j) {
+			w.begin(1)
+			w.resumes(&f.harms)
+			_ = w.o.leave()
+		}
+		require.NoError(t, os.RemoveAll(w.root))
+	}
+	t.Logf("%d full disks: %d times it was not full yet after 60 keys; %s", f.kills, f.alone, f.harms)
+}

@@ -209,7 +209,7 @@ func (w *walk) session(h *harms) {
 	}
 	for {
 		w.begin(starts)
-		if h.kills < padMoments && w.random.IntN(8) == 0 {
+		if n := w.random.IntN(8); h.kills < padMoments && (n == 0 || n < 4 && starts == 0) {
 			w.killAtOnce(h)
 			kept()
 			continue

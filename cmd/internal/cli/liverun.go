@@ -399,6 +399,8 @@ func recordError(path string, err error) error {
 		hint = "make the folder first"
 	case errors.Is(err, fs.ErrPermission):
 		hint = "choose a folder that you may write to"
+	case errors.As(err, new(*wav.WriteError)):
+		hint = "make room and try again, or name another file or folder"
 	}
 	return &Failure{Code: ExitFailed, Err: err, Hint: hint}
 }

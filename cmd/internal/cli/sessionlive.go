@@ -124,7 +124,7 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 	if err != nil {
 		if s.journal != nil {
 			_, ended := s.queue.Append(logbook.End{Reason: "failed"})
-			err = errors.Join(err, ended, s.queue.Close(), s.journal.Close())
+			err = s.hinted(errors.Join(err, ended, s.queue.Close(), s.journal.Close()))
 		}
 		return err
 	}
@@ -138,14 +138,19 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 		s.hand.Measure(s.typist.Place)
 	}
 	if err := s.lead(steps); err != nil {
-		return errors.Join(err, s.run.close(), s.queue.Close(), s.journal.Close())
+		return s.hinted(errors.Join(err, s.run.close(), s.queue.Close(), s.journal.Close()))
 	}
 	heard := s.run.listen(ctx)
-	err = errors.Join(s.finish(env, named, heard), s.queue.Close(), s.journal.Close())
+	return s.hinted(errors.Join(s.finish(env, named, heard), s.queue.Close(), s.journal.Close()))
+}
+
+// hinted says what to do about an error that does not say so itself: it is one of the disk.
+func (s *liveSession) hinted(err error) error {
 	if fl := (*Failure)(nil); besides(err) == nil || errors.As(err, &fl) {
 		return err
 	}
-	return &Failure{Code: ExitFailed, Err: err, Hint: "make room or choose another disk with --dir; what was written before is kept in " + s.journal.Dir()}
+	return &Failure{Code: ExitFailed, Err: err, Hint: fmt.Sprintf("make room, then go on with: %s; what was written before is kept in %s",
+		s.flags.resumeCommand(), s.journal.Dir())}
 }
 
 // newLive reads the sheets, or the session to go on with.
