@@ -197,7 +197,7 @@ func (w *walk) shown() []string {
 		return []string{title}
 	}
 	if st.Work == session.ByWatch {
-		return []string{" " + beginning(itemLine(items[at]), 50), fmt.Sprintf("(step %d of %d)", n, of)}
+		return []string{" " + beginning(itemLine(items[at]), 50), fmt.Sprintf("(step %d of %d", n, of)}
 	}
 	return []string{title, "> " + beginning(itemLine(items[at]), 60)}
 }

@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"time"
 
 	"breakcue/audio"
@@ -245,12 +246,12 @@ func (r *liveRun) forward(ctx context.Context, stop context.CancelCauseFunc) {
 		select {
 		case <-ctx.Done():
 			return
-		case <-r.screen.Lost():
-			stop(r.screen.Err())
+		case <-r.screen.Lost(): // the window was closed, and whichever tells of it first
+			stop(interrupted{syscall.SIGHUP})
 			return
 		case k, ok := <-r.screen.Keys():
 			if !ok {
-				stop(cmp.Or(r.screen.Err(), errors.New("the terminal is gone")))
+				stop(interrupted{syscall.SIGHUP})
 				return
 			}
 			if k.Name == cue.Interrupt {
