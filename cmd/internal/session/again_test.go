@@ -40,6 +40,47 @@ func TestPassesAsLeftBeforeItWasSetAgain(t *testing.T) {
 		assert.Empty(t, ph.Passes[2].Unused, name)
 		assert.InDelta(t, 0, *ph.ErrorMM, 1e-9, name) // the mean of 2.02, 1.98, 2.01 and 1.99 is 2 mm, as the sheet wants
 	}
-	ph := left(func(g *guided) { g.step(t, "set", logbook.StepBegun); g.step(t, "set", logbook.StepSkipped) })
-	assert.Equal(t, 4, ph.N, "it was only looked at")
+	for name, looked := range map[string]func(*guided){
+		"looked at":         func(*guided) {},
+		"ticked by mistake": func(g *guided) { g.ticked(t, "set"); g.unticked(t, "set") },
+		"ticked that nothing is to move": func(g *guided) {
+			g.tickedItem(t, "set", "all cylinders in tolerance when last measured: "+nothingToMove)
+		},
+	} {
+		ph := left(func(g *guided) {
+			g.step(t, "set", logbook.StepBegun)
+			looked(g)
+			g.step(t, "set", logbook.StepSkipped)
+		})
+		assert.Equal(t, 4, ph.N, name)
+	}
+	for name, more := range map[string]func(*guided){
+		"ticks taken off, for the step is done once more": func(g *guided) { g.ticked(t, "set"); g.unticked(t, "set"); g.step(t, "set", logbook.StepBegun) },
+		"ticked anew after a mistake":                     func(g *guided) { g.ticked(t, "set"); g.unticked(t, "set"); g.ticked(t, "set") },
+		"one of two things was done":                      func(g *guided) { g.ticked(t, "set"); g.tickedItem(t, "set", "more"); g.unticked(t, "set") },
+	} {
+		ph := left(func(g *guided) {
+			g.step(t, "set", logbook.StepBegun)
+			more(g)
+			g.step(t, "set", logbook.StepSkipped)
+		})
+		assert.Equal(t, 2, ph.N, name)
+	}
+}
+
+// unticked takes a tick off as Undo does.
+func (g *guided) unticked(t testing.TB, step string) {
+	_, err := g.Append(logbook.Tick{Step: step, Item: "some of it", Undone: true})
+	require.NoError(t, err)
+}
+
+// What SetItems says where no plate is to be moved says that no work is done, for one cylinder and for several.
+func TestNothingToMoveIsNoWork(t *testing.T) {
+	for _, n := range []int{1, 2} {
+		r := Report{Advice: &Advice{}, Cylinders: make([]Cylinder, n)}
+		items := SetItems(r)
+		require.Len(t, items, 1)
+		assert.False(t, works(logbook.Tick{Step: "set", Item: items[0]}))
+		assert.True(t, works(logbook.Tick{Step: "set", Item: "loosen"}))
+	}
 }

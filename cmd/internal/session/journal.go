@@ -34,7 +34,6 @@ func build(j logbook.Journal) (*builder, error) {
 	b := &builder{
 		sheets: sheets, report: newReport(begin, sheets),
 		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{}, apart: map[int]bool{}, place: map[int]logbook.Place{}, zero: map[openingKey]int{}, workedAt: map[openingKey]int{},
-		touched: touched(entries),
 	}
 	b.report.Begun = entries[0].Time.Format(time.RFC3339)
 	b.approach(entries)
@@ -206,9 +205,11 @@ func (b *builder) approach(entries []logbook.Entry) {
 		}
 		t.heard = append(t.heard, c)
 	}
-	for _, e := range entries {
+	works := worked(entries)
+	b.touched = slices.Contains(works, true)
+	for i, e := range entries {
 		dial.took(e.Data)
-		if works(e.Data) {
+		if works[i] {
 			b.works++
 		}
 		switch d := e.Data.(type) {

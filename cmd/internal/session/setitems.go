@@ -8,6 +8,9 @@ import (
 	"breakcue/timing/logbook"
 )
 
+// nothingToMove ends the item that is read where no plate has to be moved.
+const nothingToMove = "nothing has to be moved, unless you want it nearer"
+
 // SetItems says what to move which way before the timing is set, plate by plate in the order of work, from what a report knows
 // of each cylinder; one item alone when nothing has to be moved. It is empty when nothing was measured.
 func SetItems(r Report) []string {
@@ -26,9 +29,9 @@ func SetItems(r Report) []string {
 	}
 	if !slices.ContainsFunc(a.Moves, func(m timing.Move) bool { return m.Action != timing.LeavePlate }) {
 		if len(r.Cylinders) == 1 {
-			return []string{fmt.Sprintf("in tolerance %s: nothing has to be moved, unless you want it nearer", when)}
+			return []string{fmt.Sprintf("in tolerance %s: %s", when, nothingToMove)}
 		}
-		return []string{fmt.Sprintf("all cylinders in tolerance %s: nothing has to be moved, unless you want it nearer", when)}
+		return []string{fmt.Sprintf("all cylinders in tolerance %s: %s", when, nothingToMove)}
 	}
 	var out []string
 	if said := r.gapItem(); said != "" && slices.ContainsFunc(a.Moves, is(timing.MovePlate)) {

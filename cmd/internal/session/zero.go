@@ -59,20 +59,45 @@ func (b *builder) zeroedBetween(cylinder string) bool {
 	return len(slices.Compact(zeros)) > 1
 }
 
-// touched tells whether entries say that the points were worked on after they were measured as found. A step that was only begun
-// does not say so.
-func touched(entries []logbook.Entry) bool {
-	return slices.ContainsFunc(entries, func(e logbook.Entry) bool { return works(e.Data) })
+// worked tells of each entry whether it says that the points were worked on. A tick that was taken off again was a mistake, and does not
+// say so; taken off because the whole step is done once more it does.
+func worked(entries []logbook.Entry) []bool {
+	out := make([]bool, len(entries))
+	ticks := map[logbook.Tick]int{}
+	for i, e := range entries {
+		d, tick := e.Data.(logbook.Tick)
+		if !tick || !d.Undone {
+			out[i] = works(e.Data)
+			ticks[d] = i
+			continue
+		}
+		d.Undone = false
+		if at, known := ticks[d]; known && !beginsAgain(entries[i:], d.Step) {
+			out[at] = false
+		}
+	}
+	return out
 }
 
-// works tells whether an entry says that the points were worked on: the gap, or the plates.
+// beginsAgain tells that the next that is said of any step is that this one begins.
+func beginsAgain(entries []logbook.Entry, step string) bool {
+	for _, e := range entries {
+		if d, ok := e.Data.(logbook.Step); ok {
+			return d.Step == step && d.State == logbook.StepBegun
+		}
+	}
+	return false
+}
+
+// works tells whether an entry says that the points were worked on: the gap, or the plates. A step that was only begun does not say so,
+// nor who ticks that there is nothing to do.
 func works(d logbook.Data) bool {
 	on := func(step string) bool { return step == gapStep || step == "set" }
 	switch d := d.(type) {
 	case logbook.Step:
 		return on(d.Step) && d.State == logbook.StepDone
 	case logbook.Tick:
-		return on(d.Step) && !d.Undone
+		return on(d.Step) && !d.Undone && !strings.HasSuffix(d.Item, nothingToMove)
 	}
 	return false
 }

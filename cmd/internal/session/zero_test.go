@@ -34,8 +34,10 @@ func (g *guided) passes(t testing.TB, cylinder string, phase logbook.Phase, firs
 }
 
 // ticked ticks one thing of a step.
-func (g *guided) ticked(t testing.TB, step string) {
-	_, err := g.Append(logbook.Tick{Step: step, Item: "some of it"})
+func (g *guided) ticked(t testing.TB, step string) { g.tickedItem(t, step, "some of it") }
+
+func (g *guided) tickedItem(t testing.TB, step, item string) {
+	_, err := g.Append(logbook.Tick{Step: step, Item: item})
 	require.NoError(t, err)
 }
 
@@ -145,12 +147,15 @@ func TestSpreadIsOfTwoZeros(t *testing.T) {
 
 // What was found before the points were worked on is no longer what was left, though nothing was measured after it.
 func TestSinceLastAfterWorkThatWasNotMeasured(t *testing.T) {
-	then := func(step string, state logbook.StepState, tick bool) logbook.Journal {
+	then := func(step string, state logbook.StepState, tick bool, undone ...string) logbook.Journal {
 		g := newGuided(t, 0.3)
 		g.passes(t, "left", logbook.AsFound, 1, "2.01/1.98", "2.02/2.00")
 		g.step(t, step, logbook.StepBegun)
 		if tick {
 			g.ticked(t, step)
+		}
+		for _, id := range undone {
+			g.unticked(t, id)
 		}
 		if state != "" {
 			g.step(t, step, state)
@@ -167,6 +172,7 @@ func TestSinceLastAfterWorkThatWasNotMeasured(t *testing.T) {
 		{"gap skipped", then("gap", logbook.StepSkipped, false), true},
 		{"gap set", then("gap", logbook.StepDone, false), false},
 		{"plate moved, not to the end", then("set", "", true), false},
+		{"a plate ticked by mistake", then("set", logbook.StepSkipped, true, "set"), true},
 		{"gap looked at", then("gap_found", logbook.StepDone, true), true},
 	} {
 		s, err := SinceLast(c.j, now)
