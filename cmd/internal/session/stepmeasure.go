@@ -119,9 +119,7 @@ func (p *planner) measure(i int, phase logbook.Phase) {
 		do = append(do, "leave the cable where it is: the same points serve cylinder "+cylinder)
 	}
 	do = append(do, fmt.Sprintf("turn back to %s or further from TDC: that takes up all play", from.Face))
-	if settle := p.settle(phase); settle != "" {
-		do = append(do, settle)
-	}
+	do = append(do, p.settle(phase)...)
 	do = append(do,
 		fmt.Sprintf("come forward slowly, in small steps: the running direction, %s from the plate's side", e.Rotation),
 		"gone too far? all the way back, and forward again: never back by a little",
@@ -157,8 +155,8 @@ func (p *planner) onDial(l timing.Length) string {
 	return fmt.Sprintf("%.2f mm", l)
 }
 
-// settle brings the cam to the same place before each pass, where an advance lets it move; it is empty where none does.
-func (p *planner) settle(phase logbook.Phase) string {
+// settle brings the cam to the same place before each pass and before it is set, where an advance lets it move; it is empty where none does.
+func (p *planner) settle(phase logbook.Phase) []string {
 	same := ""
 	if phase == logbook.AsLeft {
 		same = ", the same way as before"
@@ -166,13 +164,13 @@ func (p *planner) settle(phase logbook.Phase) string {
 	switch p.Engine.Timing.Advance {
 	case timing.AdvanceAtRest:
 		if p.Engine.Hold != "" {
-			return "see that the weights are still held at rest" + same
+			return []string{"see that the weights are still held at rest" + same}
 		}
-		return "turn the cam against its springs and let it go: it settles at rest" + same
+		return []string{"turn the cam against its springs and let it go: it settles at rest" + same}
 	case timing.AdvanceFull:
-		return "see that the weights are still held at full travel" + same
+		return []string{"see that the weights are still held at full travel" + same}
 	}
-	return ""
+	return nil
 }
 
 // apart looks at the difference between cylinders.

@@ -214,12 +214,16 @@ func TestCautionsWhereTheDangerIs(t *testing.T) {
 			for _, fact := range []string{"4 to 5 A", "200 V and more at the points", "20 kV at the plug"} {
 				assert.Contains(t, care("make_safe"), fact)
 			}
+			assert.Contains(t, care("make_safe"), "a battery lead sparks when it comes off")
 			assert.Contains(t, care("cable"), "battery stay off")
 			assert.Contains(t, care("put_together"), "battery lead sparks")
 		}
 		if s.Engine.Ignition != sheet.Battery {
 			assert.Contains(t, care("make_safe"), fastMagneto)
-			assert.Contains(t, care("cable"), fastMagneto)
+			assert.Contains(t, care("cable"), "stop switch stays open")
+			for _, id := range []string{"cable", "gap_found", "gap"} { // where the crank goes all the way round with the cable on
+				assert.Contains(t, care(id), fastMagneto)
+			}
 			assert.Contains(t, care("put_together"), "a magneto may fire at any turn")
 		}
 		assert.Contains(t, care("plugs_out"), "fuel vapour")

@@ -53,6 +53,7 @@ func (p *planner) safe() {
 	care := []string{
 		"live points switch 4 to 5 A, the coil kicks back with 200 V and more at the points",
 		"the coil makes 20 kV at the plug: neither you nor the cable is made for that",
+		"a battery lead sparks when it comes off: ignition off, no fuel vapour about",
 	}
 	switch p.Engine.Ignition {
 	case sheet.Battery:
@@ -230,8 +231,12 @@ func (p *planner) cable() {
 		"wiggle both clips: the screen must not change",
 		"lay the cable clear of all that turns")
 	care := []string{"ignition and battery stay off for as long as the cable is on"}
-	if p.Engine.Ignition == sheet.Magneto {
+	switch p.Engine.Ignition {
+	case sheet.Battery:
+	case sheet.Magneto:
 		care[0] = "the stop switch stays open for as long as the cable is on"
+	default:
+		care[0] = "ignition and battery stay off, a stop switch stays open, for as long as the cable is on"
 	}
 	care = append(care, "take the cable off before the engine is kicked or cranked", "no fuel vapour where the clips are: a clip that slips may spark")
 	if p.Engine.Ignition != sheet.Battery {

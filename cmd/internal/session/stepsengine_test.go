@@ -143,3 +143,22 @@ func TestStepsNeedADialThatFollows(t *testing.T) {
 	_, err = Steps(s)
 	assert.ErrorContains(t, err, "press")
 }
+
+// What the points are set at is what they are measured at: the cam where the advance has it, and the top dead centre of the cylinder.
+func TestSetAsItIsMeasured(t *testing.T) {
+	for engine, want := range map[string]int{"twin-half": 2, "retard": 1, "four": 1, "twin": 0} {
+		s, steps, _ := stepsOf(t, engine, "dial")
+		settles := 0
+		for _, do := range steps[index(t, steps, "set")].Do {
+			switch {
+			case strings.HasPrefix(do, "see that the weights"), strings.HasPrefix(do, "turn the cam against its springs"):
+				settles++
+			case strings.HasPrefix(do, "hold ") && want > 0:
+				assert.Positive(t, settles, "before the piston is at the mark")
+			case strings.HasPrefix(do, "dial out, to cylinder"), strings.HasPrefix(do, "take the dial out"):
+				assert.Equal(t, s.Engine.Breaker.CamRatio == 0.5, strings.Contains(do, "compression stroke"), do)
+			}
+		}
+		assert.Equal(t, want, settles, "once for each plate of %s", engine)
+	}
+}

@@ -18,7 +18,7 @@ func (p *planner) gapFound() {
 		"try once more, and type it: the digits, then Enter",
 	}
 	p.eachSet(&do)
-	st := p.add("gap_found", "the gap as found", do, "wipe the feelers first: oil on the contacts burns and fouls them")
+	st := p.add("gap_found", "the gap as found", do, p.allRound("wipe the feelers first: oil on the contacts burns and fouls them")...)
 	st.Refit = []string{"feelers and card out from between the points"}
 	st.Asks = p.asks(logbook.AsFound)
 	st.still = []check{{aboutDial, ""}, {aboutZero, ""}} // from here on it is out
@@ -39,11 +39,19 @@ func (p *planner) gap() {
 	}
 	p.eachSet(&do)
 	st := p.add(gapStep, "clean the points, set the gap, grease the cam", do,
-		"the gap moves the timing, a wider one opens earlier: so it comes before the timing",
-		"is the dial out? the crank goes all the way round here",
-		"cleaning fluid burns: keep it off while the cable is on, and let it dry")
+		p.allRound("the gap moves the timing, a wider one opens earlier: so it comes before the timing",
+			"is the dial out? the crank goes all the way round here",
+			"cleaning fluid burns: keep it off while the cable is on, and let it dry")...)
 	st.Refit = []string{"feelers and card out from between the points", "screws of the points tight"}
 	st.Asks = p.asks(logbook.AsLeft)
+}
+
+// allRound adds to the cautions of a step what belongs where the crank goes all the way round while the cable is on.
+func (p *planner) allRound(care ...string) []string {
+	if p.Engine.Ignition != sheet.Battery {
+		care = append(care, fastMagneto)
+	}
+	return care
 }
 
 // eachSet says that all this is done for each set of points and each lobe, where there are several.
@@ -70,8 +78,9 @@ func (p *planner) set() {
 	if b.Sets > 1 {
 		do = append(do, "base plate first, for "+p.served(0)+": it moves all sets of points")
 	}
+	do = append(do, fmt.Sprintf("loosen the screws of %s just so far that it moves stiffly", plate))
+	do = append(do, p.settle(logbook.AsLeft)...)
 	do = append(do,
-		fmt.Sprintf("loosen the screws of %s just so far that it moves stiffly", plate),
 		fmt.Sprintf("hold the piston at the mark, coming forward: the dial shows %s", mark),
 		fmt.Sprintf("turn %s %s, with the cam, until the screen says points closed: that is later", plate, later),
 		fmt.Sprintf("turn it slowly %s, against the cam, until the screen just says points open", earlier),
@@ -80,9 +89,8 @@ func (p *planner) set() {
 		do = append(do, p.ownPlate(set, mark)...)
 	}
 	if b.Sets > 1 {
-		first := p.Engine.Cylinders[0]
 		do = append(do,
-			"dial out, to cylinder "+first+" again: TDC anew, zero anew",
+			"dial out, to cylinder "+p.Engine.Cylinders[0]+" again"+p.compression()+": TDC anew, zero anew",
 			"clip the cable on "+p.points(0)+" again",
 			fmt.Sprintf("check the first set again: back, and forward; it must still open at %s", mark))
 	} else {
@@ -100,16 +108,23 @@ func (p *planner) set() {
 // ownPlate sets another set of points on its own plate, at the mark of its own cylinder.
 func (p *planner) ownPlate(set int, mark timing.Face) []string {
 	cylinder := p.Engine.Cylinders[set]
-	do := []string{"take the dial out, and bring cylinder " + cylinder + " near its TDC"}
-	if p.Engine.Breaker.CamRatio == 0.5 {
-		do[0] += ", compression stroke"
-	}
-	return append(do,
+	do := []string{
+		"take the dial out, and bring cylinder " + cylinder + " near its TDC" + p.compression(),
 		"put the dial in there: TDC anew, zero anew",
-		"clip the cable on "+p.points(set),
+		"clip the cable on " + p.points(set),
 		"open these points by hand, for a second: the screen must say points open",
 		"loosen its own plate alone; the base plate stays as it is",
+	}
+	return append(append(do, p.settle(logbook.AsLeft)...),
 		fmt.Sprintf("hold its piston at the mark, coming forward: the dial shows %s", mark),
 		"set it the same way: points closed first, then until the screen just says points open",
 		"tighten; the dial and the screen must stay as they were")
+}
+
+// compression tells at which of its top dead centres a cylinder is set, where there are two.
+func (p *planner) compression() string {
+	if p.Engine.Breaker.CamRatio == 0.5 {
+		return ", compression stroke"
+	}
+	return ""
 }
