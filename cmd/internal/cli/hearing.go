@@ -37,6 +37,7 @@ type hearing struct {
 	looks     int64         // frame at which doubted is looked at again
 	doubtful  int64         // opening whose closing was not heard, since tick was called; 0: none
 	unheard   bool          // since the newest change the points may have closed without being heard
+	apart     bool          // no opening counts as a pass: nothing is measured
 	unplugged bool          // no cable is on the points yet, or any more: what comes back says nothing
 	standing  string        // advice while the signal needs none: the result of the last reading
 	failing   func() string // tells what else is wrong; nil: nothing can be
@@ -225,8 +226,9 @@ func (h *hearing) refresh() {
 	}
 	v.State = map[detect.State]cue.State{detect.Closed: cue.Closed, detect.Open: cue.Open, detect.Lost: cue.Lost}[h.follower.State()]
 	v.OpenedAt = h.openedAt
+	v.Provisional = v.Provisional && !h.apart
 	if h.unplugged { // there are no points to be told of
-		v.State, v.Provisional = cue.Unknown, false
+		v.State = cue.Unknown
 	}
 	if v.State == cue.Closed || h.unplugged {
 		v.OpenedAt = time.Time{}

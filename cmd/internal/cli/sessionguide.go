@@ -196,7 +196,7 @@ func (s *liveSession) arrive() error {
 		}
 	}
 	s.turn()
-	h.unplugged = !s.plugged()
+	h.apart, h.unplugged = !s.measuring(), !s.plugged()
 	s.show()
 	h.health()
 	h.refresh()

@@ -4,7 +4,7 @@ import "slices"
 
 // Why an opening is thrown away, and who wants it.
 const (
-	byHand = "it was made while turning back"
+	byHand = "it was no pass"
 	who    = "the mechanic"
 )
 
