@@ -21,7 +21,6 @@ type guided struct {
 	*session.Guide
 	face guideFace
 	step string // ID of the step that was arrived at; empty: it is to be arrived at anew
-	done bool   // the last step is behind
 
 	round bool // TDC is looked for anew at the other turn
 
@@ -67,8 +66,10 @@ func (s *liveSession) lead(steps []session.Step) error {
 		return nil // it was begun without a guide; one that was ended before its first step was not
 	}
 	g.Prepare = func(st *session.Step) {
-		if r, err := s.report(); err == nil && st.ID == setStep {
-			st.Do = append(session.SetItems(r), st.Do...)
+		if st.ID == setStep {
+			if r, err := s.report(); err == nil {
+				st.Do = append(session.SetItems(r), st.Do...)
+			}
 		}
 		if g.round {
 			st.Do = append([]string{"take the dial out, then turn the crank once round by hand"}, st.Do...)
@@ -173,7 +174,6 @@ func (s *liveSession) finishStep() error {
 func (s *liveSession) arrive() error {
 	g := s.guide
 	if g.Over() && g.face != faceSteps {
-		g.done = true
 		return errQuit
 	}
 	st, _, _ := g.Step()
@@ -192,7 +192,9 @@ func (s *liveSession) arrive() error {
 		s.rec.Measuring(s.measuring())
 		if st.Work == session.ByRead {
 			s.typist.Place, s.typist.Named = st.Place, true
-			s.stand(st.Place, "")
+			if err := s.stand(st.Place, ""); err != nil {
+				return err
+			}
 		}
 	}
 	s.turn()

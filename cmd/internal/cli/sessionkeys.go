@@ -99,7 +99,7 @@ func (s *liveSession) line(text string) error {
 	}
 	v := &s.run.hear.view
 	typed, ok, err := s.typist.Line(text)
-	v.Prompt = s.prompt()
+	s.ask()
 	if err != nil {
 		v.Note = err.Error()
 	}

@@ -131,13 +131,16 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 	if s.before.dir != "" {
 		s.rec.Await(s.before.half)
 		s.run.hear.view.Prompt = s.prompt()
-		s.stand(s.typist.Place, "")
+		err = s.stand(s.typist.Place, "")
 	}
 	s.run.event, s.run.key, s.run.line, s.run.tick = s.event, s.key, s.line, s.tick
 	if steps == nil && s.hand != nil {
 		s.hand.Measure(s.typist.Place)
 	}
-	if err := s.lead(steps); err != nil {
+	if err == nil {
+		err = s.lead(steps)
+	}
+	if err != nil {
 		return s.hinted(errors.Join(err, s.run.close(), s.queue.Close(), s.journal.Close()))
 	}
 	heard := s.run.listen(ctx)
@@ -207,15 +210,21 @@ func (s *liveSession) event(e detect.Event) error {
 	if err := s.rec.Hear(c); err != nil {
 		return err
 	}
+	h := s.run.hear
+	note := h.view.Note
+	if err := s.release(false); err != nil {
+		return err
+	}
 	if c.Open && (s.off[e.ID] || s.rec.Thrown(c.ID)) { // asked for before it was here, or chatter of one that was
 		delete(s.off, e.ID)
-		_, err := s.takeOff(c.ID, byHand, who)
+		read, err := s.takeOff(c.ID, byHand, who)
+		if read {
+			h.view.Note = strings.TrimPrefix(note+readingKept, "; ")
+			h.refresh()
+		}
 		return err
 	}
 	if err := s.judged(); err != nil {
-		return err
-	}
-	if err := s.release(false); err != nil {
 		return err
 	}
 	return s.pair(false)
@@ -284,9 +293,20 @@ func (s *liveSession) pair(end bool) error {
 	return nil
 }
 
-// finish pairs readings that came from a file, prints the report and ends the journal. heard is how the listening ended.
+// finish ends the session, and says what is left to do, though it may have failed. heard is how the listening ended.
 func (s *liveSession) finish(env Env, named bool, heard error) error {
+	err := s.end(env, named, heard)
+	s.sayTruth(env)
+	if s.guide != nil && !s.guide.Over() {
+		s.sayLeft(env)
+	}
+	return err
+}
+
+// end pairs readings that came from a file, prints the report and ends the journal.
+func (s *liveSession) end(env Env, named bool, heard error) error {
 	if err := errors.Join(s.release(true), s.pair(true)); err != nil {
+		s.flags.tellLost(env, s.later)
 		return errors.Join(heard, err)
 	}
 	if !named {
@@ -305,7 +325,7 @@ func (s *liveSession) finish(env Env, named bool, heard error) error {
 			return errors.Join(heard, err)
 		}
 	}
-	if s.guide != nil && !s.guide.done && failed == nil {
+	if s.guide != nil && !s.guide.Over() && failed == nil {
 		reason = "left"
 	}
 	if cancelled(heard) {
@@ -315,10 +335,6 @@ func (s *liveSession) finish(env Env, named bool, heard error) error {
 		heard = errors.Join(heard, err)
 	}
 	err := s.flags.report(env, s.rec, s.journal.Dir(), reason)
-	s.sayTruth(env)
-	if s.guide != nil && !s.guide.done {
-		s.sayLeft(env)
-	}
 	if errors.Is(err, errNoResult) && (heard != nil || reason == "left") {
 		err = nil // that is why
 	}

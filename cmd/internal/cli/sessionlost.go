@@ -10,7 +10,7 @@ import (
 // tellLost prints readings that came from standard input, and so are nowhere else, and that could not be written into the log: as
 // lines that can be put into a file.
 func (f *sessionFlags) tellLost(env Env, typed []session.Typed) {
-	if f.readings != "-" || len(typed) == 0 {
+	if f.readings != "" && f.readings != standardInput || len(typed) == 0 {
 		return
 	}
 	note(env, "these readings are not in the log; keep them in a file for --readings:")

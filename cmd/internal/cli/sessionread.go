@@ -27,17 +27,22 @@ func (s *liveSession) read(typed session.Typed) error {
 	if err := s.release(true); err != nil {
 		return err
 	}
-	if typed.Number > 0 {
-		return s.readNumbered(typed)
-	}
-	if session.IsLastClosed(typed.Text) {
+	if typed.Number == 0 && session.IsLastClosed(typed.Text) {
 		return s.lastClosed(typed)
 	}
-	if id := s.unsettled(); id != 0 {
+	if id := s.unsettled(typed.Number); id != 0 {
 		r := s.run
 		s.held = &heldReading{typed: typed, event: id, until: r.follower.Frame() + int64(settling.Seconds()*float64(r.rate))}
 		r.hear.view.Note = fmt.Sprintf("%s is taken as soon as the opening has settled", typed.Text)
 		return nil
+	}
+	return s.takeAny(typed)
+}
+
+// takeAny takes a reading of the newest opening, or of the one that it names.
+func (s *liveSession) takeAny(typed session.Typed) error {
+	if typed.Number > 0 {
+		return s.readNumbered(typed)
 	}
 	return s.take(typed)
 }
@@ -50,27 +55,36 @@ func (s *liveSession) newest() int64 {
 	return 0
 }
 
-// unsettled returns the ID of the newest opening on the screen when it is not in the journal yet, 0 otherwise.
-func (s *liveSession) unsettled() int64 {
+// unsettled returns the ID of the opening with a number on the screen when it is not in the journal yet, 0 otherwise; number 0 is the
+// newest that counts.
+func (s *liveSession) unsettled(number int) int64 {
 	id := s.newest()
-	if slices.Contains(s.ids, id) || s.off[id] {
+	if order := s.run.hear.order; number > len(order) {
+		return 0
+	} else if number > 0 {
+		id = order[number-1]
+	}
+	if slices.Contains(s.ids, id) {
 		return 0
 	}
 	return id
 }
 
-// release takes the reading that waits, once its opening is in the journal, or does not count, or has not settled for long; now:
-// in any case.
+// release takes the reading that waits, once its opening is in the journal, or was taken back, or has not settled for long; now: in any
+// case. One that was thrown away meanwhile is still its opening: of another the reading would be wrong.
 func (s *liveSession) release(now bool) error {
 	h := s.held
 	if h == nil {
 		return nil
 	}
-	pending := !slices.Contains(s.ids, h.event) && slices.Contains(s.run.hear.counted, h.event) && !s.off[h.event]
+	pending := !slices.Contains(s.ids, h.event) && slices.Contains(s.run.hear.order, h.event)
 	if pending && !now && s.run.follower.Frame() < h.until {
 		return nil
 	}
-	err := s.take(h.typed)
+	if pending && s.off[h.event] { // it comes too late to be taken off the opening: let it be of none
+		h.typed.Number = s.run.hear.number(h.event)
+	}
+	err := s.takeAny(h.typed)
 	s.held = nil
 	s.rec.Measuring(s.measuring())
 	return err
@@ -101,10 +115,13 @@ func (s *liveSession) take(typed session.Typed) error {
 		return nil
 	case !pending:
 		v.Note = fmt.Sprintf("%s is kept, but there is no new opening that it could belong to", typed.Text)
+		s.ask() // for no first half any more
 		return nil
 	}
 	v.Note = ""
-	s.stand(typed.Place, said)
+	if err := s.stand(typed.Place, said); err != nil {
+		return err
+	}
 	s.askAgain(typed.Place)
 	if s.hand != nil {
 		s.hand.Next()
@@ -128,8 +145,10 @@ func (s *liveSession) readNumbered(typed session.Typed) error {
 	if !ok {
 		place = typed.Place
 	}
-	s.stand(place, fmt.Sprintf("opening %d, %s", typed.Number, strings.TrimSpace(typed.Text)))
-	v.Prompt = s.prompt()
+	if err := s.stand(place, fmt.Sprintf("opening %d, %s", typed.Number, strings.TrimSpace(typed.Text))); err != nil {
+		return err
+	}
+	s.ask()
 	if v.Note = ""; unusable != "" && unusable != session.NoReading {
 		v.Note = "kept, but not used: " + unusable
 	}
@@ -138,12 +157,16 @@ func (s *liveSession) readNumbered(typed session.Typed) error {
 
 // askAgain asks for the next reading after one at a place, unless its step has been left meanwhile, or something else is to be chosen.
 func (s *liveSession) askAgain(at logbook.Place) {
-	v := &s.run.hear.view
-	if s.asking() {
-		v.Prompt = s.prompt()
-	}
+	s.ask()
 	if at != s.typist.Place || !s.asking() && !s.choosing() {
-		v.Result = "" // it is not of what is on the screen
+		s.run.hear.view.Result = "" // it is not of what is on the screen
+	}
+}
+
+// ask asks for a reading, where one is asked for.
+func (s *liveSession) ask() {
+	if s.asking() {
+		s.run.hear.view.Prompt = s.prompt()
 	}
 }
 
@@ -168,12 +191,16 @@ func (s *liveSession) lastClosed(typed session.Typed) error {
 	if unusable != "" {
 		v.Note = "kept, but not used: " + unusable
 	}
-	v.Prompt = s.prompt()
+	s.ask()
 	return nil
 }
 
-// stand shows what the readings of a cylinder and phase say, in large figures too; said, if any, comes before it.
-func (s *liveSession) stand(at logbook.Place, said string) {
+// stand shows what the readings of a cylinder and phase say, in large figures too; said, if any, comes before it. It fails where
+// something that was heard could not be written.
+func (s *liveSession) stand(at logbook.Place, said string) error {
+	if err := s.queue.Wait(); err != nil {
+		return err
+	}
 	h := s.run.hear
 	r, err := s.report()
 	brief := ""
@@ -201,6 +228,7 @@ func (s *liveSession) stand(at logbook.Place, said string) {
 	}
 	h.standing = brief
 	h.health()
+	return nil
 }
 
 func (s *liveSession) report() (session.Report, error) {

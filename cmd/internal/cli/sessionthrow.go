@@ -46,7 +46,7 @@ func (s *liveSession) takeOff(opening int64, why, who string) (read bool, err er
 	h := s.run.hear
 	h.throwAway(ids...)
 	if thrown.Read {
-		s.stand(s.typist.Place, "")
+		return true, s.stand(s.typist.Place, "")
 	}
-	return thrown.Read, nil
+	return false, nil
 }

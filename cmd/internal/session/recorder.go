@@ -261,17 +261,20 @@ func (r *Recorder) write(t Typed, at int, unusable string) (string, error) {
 		_, err := r.journal.Append(d)
 		return unusable, err
 	}
+	d.Take, d.Opening = r.take, r.heard.approaches[at].ID
+	e, err := r.journal.Append(d)
+	if err != nil {
+		return unusable, err
+	}
 	p := &r.pairs[at]
 	if !p.done {
 		r.last = at
 	}
-	d.Take, d.Opening = r.take, r.heard.approaches[at].ID
 	p.done, p.place = true, t.Place
-	e, err := r.journal.Append(d)
-	if err == nil && unusable == "" {
+	if unusable == "" {
 		p.used = e.Seq
 	}
-	return unusable, err
+	return unusable, nil
 }
 
 // Again steps back, so that the next reading belongs to the same approach as the last: what was typed stays in the journal. One
