@@ -170,6 +170,34 @@ func TestFullDiskWhileAmending(t *testing.T) {
 	t.Logf("%d full disks: no correction half made", moments)
 }
 
+// A reading given afterwards that is not on the disk is named, and those before it are.
+func TestFullDiskWhileAskedAfterwards(t *testing.T) {
+	bin := program(t)
+	random := rand.New(rand.NewPCG(20260504, 10))
+	folder := unread(t, 1)
+	path := filepath.Join(folder, logbook.FileName)
+	whole, err := os.ReadFile(path)
+	require.NoError(t, err)
+	some := 0
+	for range moments {
+		require.NoError(t, os.WriteFile(path, whole, 0o644))
+		cmd := exec.Command(os.Args[0], "-test.run=^TestFullDiskWhileReadingsAreTyped$", "--",
+			bin, "log", "amend", folder, "--ask", "--place", "left as_found")
+		cmd.Env = append(os.Environ(), limitedTo+"="+strconv.Itoa(len(whole)+random.IntN(1700))) // four readings are larger
+		cmd.Stdin = strings.NewReader(strings.Join(pipedLines, "\n"))
+		screen, err := cmd.CombinedOutput()
+		require.Equal(t, ExitFailed, exitCode(err), "%s", screen)
+		used, _ := givenIn(t, folder)
+		said := notInTheLog.FindSubmatch(screen)
+		require.NotNil(t, said, "%s", screen)
+		require.Equal(t, pipedLines[len(used)], string(said[1]), "%s", screen)
+		require.Contains(t, string(screen), "readings given: "+strconv.Itoa(len(used))+"\n")
+		require.Contains(t, string(screen), "breakcue: hint: make room on the disk; 'breakcue log amend ")
+		some += len(used)
+	}
+	require.Positive(t, some)
+}
+
 // typedUntilFull types everything, or as much as the disk holds. The error is how the program ended.
 func typedUntilFull(t *testing.T, root string, program ...string) (p *typing, err error) {
 	cmd, p := typedTo(t, root, program...)

@@ -32,6 +32,7 @@ type amendFlags struct {
 	reading, place, field, to string
 	toOpening                 int64
 	throwAway, bringBack      bool
+	ask                       bool
 
 	given *pflag.FlagSet
 }
@@ -56,8 +57,21 @@ and how is one of
   --to-opening 6             another opening
   --throw-away, --bring-back take the pass out, or in again
   --field NAME --to VALUE    any field of what was typed or told to the program;
-                             what was heard and worked out stays`,
-		Example: "  breakcue log amend 2026-05-04-1011-twin --pass \"left as_found 2\" --reading 2.31/2.28 --why \"figures swapped\"\n" +
+                             what was heard and worked out stays
+
+Readings that are still on paper, or were spoken into the recording, are asked for one after the other with --ask: those of
+the openings that have none, each with its instant in its take. They may come from a pipe, one a line:
+  2.03/1.98                  the reading of the opening that is asked for
+  2.03/                      its first half; the next line is the other
+  -                          it has none
+  (an empty line)            skip it for now
+  3*2.03/1.98                the reading of opening 3, whichever is asked for;
+                             it replaces one that it has, and 3*- takes it out
+  # right as_left            go on to that cylinder and phase
+  q                          that is all
+Each is on the disk before the next is asked for. --place and --take ask for those of one place or take alone.`,
+		Example: "  breakcue log amend 2026-05-04-1011-twin --ask\n" +
+			"  breakcue log amend 2026-05-04-1011-twin --pass \"left as_found 2\" --reading 2.31/2.28 --why \"figures swapped\"\n" +
 			"  breakcue log amend 2026-05-04 --opening 5 --place \"left as_left\" --reading 1.98 --why \"was on the paper only\"\n" +
 			"  breakcue log amend 2026-05-04 --pass \"left as_found 3\" --throw-away --why \"the dial slipped\"",
 		Args: exactArgs(1, "one session"),
@@ -89,7 +103,8 @@ and how is one of
 	flags.BoolVar(&f.bringBack, "bring-back", false, "take a pass that was thrown away into the figures again")
 	flags.StringVar(&f.field, "field", "", "field of the entry to change, with --to")
 	flags.StringVar(&f.to, "to", "", "what that field is to say")
-	flags.StringVar(&f.why, "why", "", "why it is corrected; always needed")
+	flags.BoolVar(&f.ask, "ask", false, "ask for the reading of each opening that has none")
+	flags.StringVar(&f.why, "why", "", "why it is corrected; needed but with --ask (default there: \""+givenAfterwards+"\")")
 	flags.StringVar(&f.who, "who", "", "who corrects it (default: this computer's name of the user)")
 	flags.BoolVar(&f.asJSON, "json", false, "print one JSON object")
 	logDirFlag(c, &f.dir)
@@ -99,6 +114,15 @@ and how is one of
 // check looks for what is missing or does not go together.
 func (f *amendFlags) check(env Env) error {
 	help := "run 'breakcue log amend --help' for examples"
+	if f.ask {
+		if f.count("pass", "opening", "entry", "reading", "throw-away", "bring-back", "to-opening", "field", "to") > 0 {
+			return fail(ExitUsage, "give --ask alone, or with --place, --take, --why and --who", "--ask asks what to correct and how, so it goes with no flag that says so")
+		}
+		if f.count("why") == 0 {
+			f.why = givenAfterwards
+		}
+		return f.named(env)
+	}
 	if n := f.count("pass", "opening", "entry"); n != 1 {
 		return fail(ExitUsage, help, "say what to correct by one of --pass, --opening and --entry, got %d of them", n)
 	}
@@ -115,7 +139,16 @@ func (f *amendFlags) check(env Env) error {
 		return fail(ExitUsage, help, "--opening needs --reading: what the dial showed at it")
 	case f.count("take") == 1 && f.count("opening", "to-opening") == 0:
 		return fail(ExitUsage, help, "--take goes with --opening or --to-opening")
-	case strings.TrimSpace(f.why) == "":
+	}
+	return f.named(env)
+}
+
+// givenAfterwards is why a reading is given with --ask, unless another reason is told.
+const givenAfterwards = "given afterwards"
+
+// named looks for the reason of a correction and for who makes it.
+func (f *amendFlags) named(env Env) error {
+	if strings.TrimSpace(f.why) == "" {
 		return fail(ExitUsage, "add --why, as --why \"figures swapped\"", "a correction needs its reason")
 	}
 	if f.who == "" {
@@ -174,6 +207,9 @@ func (f *amendFlags) run(ctx context.Context, env Env, folder, name string) (err
 	before, err := session.FromJournal(j)
 	if err != nil {
 		return fail(ExitFailed, "run '"+logCommand("check "+name, f.dir)+"'", "%s: %w", id, err)
+	}
+	if f.ask {
+		return f.askAll(ctx, env, &asker{env: env, f: f, w: w, journal: j, correct: correct, id: id, name: name}, before)
 	}
 	show := "run '" + logCommand("show "+name+f.showHow(), f.dir) + "' for what there is"
 	of, err := f.plan(correct)
@@ -302,6 +338,16 @@ func (f *amendFlags) print(w io.Writer, id string, data []logbook.Data, before, 
 			fmt.Fprintf(&b, "entry %d%s\n", d.Seq, amendWords(d, ": %s: %s -> %s"))
 		}
 	}
+	printChanged(&b, before, after)
+	if why := stillUnused(data, after); why != "" {
+		wrapped(&b, "", "note: this reading is still not used: %s", why)
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// printChanged says which results are others than before.
+func printChanged(w io.Writer, before, after session.Report) {
 	changed := 0
 	for _, at := range placesOf(before, after) {
 		was, now := resultAt(before, at), resultAt(after, at)
@@ -309,18 +355,13 @@ func (f *amendFlags) print(w io.Writer, id string, data []logbook.Data, before, 
 			continue
 		}
 		changed++
-		fmt.Fprintf(&b, "%s, %s\n", session.Printable(at.Cylinder), phaseWords(at.Phase))
-		wrapped(&b, "  ", "before: %s", was)
-		wrapped(&b, "  ", "after: %s", now)
+		fmt.Fprintf(w, "%s, %s\n", session.Printable(at.Cylinder), phaseWords(at.Phase))
+		wrapped(w, "  ", "before: %s", was)
+		wrapped(w, "  ", "after: %s", now)
 	}
 	if changed == 0 {
-		b.WriteString("no result changes\n")
+		fmt.Fprintln(w, "no result changes")
 	}
-	if why := stillUnused(data, after); why != "" {
-		wrapped(&b, "", "note: this reading is still not used: %s", why)
-	}
-	_, err := io.WriteString(w, b.String())
-	return err
 }
 
 // amendWords says what a correction does: by a format for field, old and new value, or in words where it takes a reading out

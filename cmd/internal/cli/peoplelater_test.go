@@ -64,7 +64,7 @@ func TestReviewingLater(t *testing.T) {
 	require.Equal(t, ExitInconclusive, m.code, "nothing was typed")
 	bare, dir := m.journal(t)
 	require.Len(t, bare.Unread, len(job), "those of the steps that measure, and no others")
-	assert.Contains(t, m.errs.String(), fmt.Sprintf("breakcue log amend %s --opening %d --reading READING", filepath.Base(dir), bare.Unread[0].ID))
+	assert.Contains(t, m.errs.String(), fmt.Sprintf("breakcue log amend %s --ask", filepath.Base(dir)))
 	require.Len(t, bare.Steps.Openings, m.between)
 	tuesday := time.Date(2026, 5, 5, 9, 0, 0, 0, time.UTC)
 	m.env.Now = func() time.Time { return tuesday }
@@ -101,14 +101,33 @@ func TestReviewingLater(t *testing.T) {
 		assert.InDelta(t, e.TimeS, float64(marks[fmt.Sprintf("points open %d", e.ID)])/48000, 1e-3) // placed before it was settled
 	}
 
-	// By the numbers of the openings that were passes: in any order, whatever was heard between them.
-	var lines strings.Builder
+	// By the numbers of the openings that were passes, whatever was heard between them: some in a command each, the others asked for.
+	var lines, asked strings.Builder
 	for i := len(job) - 1; i >= 0; i-- {
 		pass := job[i]
-		place := fmt.Sprintf("%s %s", pass.place.Cylinder, pass.place.Phase)
-		m.again(t, false, "", "log", "amend", name, "--dir", m.root, "--opening", strconv.FormatInt(bare.Unread[i].ID, 10),
-			"--reading", pass.reading, "--why", "from the paper", "--who", "Ada")
-		fmt.Fprintf(&lines, "# %s\n%d*%s\n", place, bare.Unread[i].ID, pass.reading)
+		fmt.Fprintf(&lines, "# %s %s\n%d*%s\n", pass.place.Cylinder, pass.place.Phase, bare.Unread[i].ID, pass.reading)
+		if i%4 == 1 {
+			m.again(t, false, "", "log", "amend", name, "--dir", m.root, "--opening", strconv.FormatInt(bare.Unread[i].ID, 10),
+				"--reading", pass.reading, "--why", "from the paper", "--who", "Ada")
+		}
+	}
+	for i, pass := range job {
+		if i%4 != 1 {
+			fmt.Fprintln(&asked, pass.reading)
+		}
+	}
+	given := m.again(t, true, asked.String(), "log", "amend", name, "--dir", m.root, "--ask", "--why", "from the paper", "--who", "Ada")
+	assert.Contains(t, given, "no opening awaits a reading\n")
+	for i, e := range bare.Unread {
+		next := ""
+		for _, later := range found.Edges {
+			if later.Kind == "open" && later.Time > e.TimeS+0.01 { // not itself
+				next = fmt.Sprintf(", next at %.3f s", later.Time)
+				break
+			}
+		}
+		prompt := fmt.Sprintf("opening %d, %s, %s, at %.3f s of take-01.wav%s: ", e.ID, job[i].place.Cylinder, job[i].place.Phase.Words(), e.TimeS, next)
+		assert.Equal(t, i%4 != 1, strings.Contains(m.errs.String(), prompt), prompt)
 	}
 	amended, _ := m.journal(t)
 	assertJob(t, amended, m.ofPasses(), 1e-3)

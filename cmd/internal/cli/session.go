@@ -404,8 +404,7 @@ func (f *sessionFlags) noResult(r session.Report) string {
 	if r.Steps == nil || len(r.Unread) == 0 {
 		return "look at the notes, and turn through the mark again reading the dial at each opening"
 	}
-	give := fmt.Sprintf("amend %s --opening %d --reading READING --why \"was on paper\"", typed(r.Session), r.Unread[0].ID)
-	return "readings on paper, or spoken into the recording, are given to the openings afterwards: " + logCommand(give, f.logDir)
+	return "readings on paper, or spoken into the recording, are given to the openings afterwards: " + logCommand("amend "+typed(r.Session)+" --ask", f.logDir)
 }
 
 var errNoResult = errors.New("no result: there is no opening with a usable reading")

@@ -92,16 +92,21 @@ func (c *Corrector) Opening(take int, id int64, at *logbook.Place) (Correction, 
 	if last.Seq > 0 {
 		return last, nil
 	}
+	return c.fresh(take, approach, at)
+}
+
+// fresh returns the correction that writes a new "-" for an approach, at the place that its step tells where at is nil.
+func (c *Corrector) fresh(take, approach int, at *logbook.Place) (of Correction, err error) {
 	if place, ok := c.b.place[approach]; at == nil && ok {
 		at = &place
 	}
 	if at == nil {
-		return last, ErrNoPlace
+		return of, ErrNoPlace
 	}
-	last.New = &logbook.Reading{
+	of.New = &logbook.Reading{
 		Text: "-", Cylinder: at.Cylinder, Phase: at.Phase, Take: take, Opening: c.b.approaches[approach].ID, Unusable: noReading,
 	}
-	return last, errors.Join(c.fits(*last.New, "cylinder"), c.fits(*last.New, "phase"))
+	return of, errors.Join(c.fits(*of.New, "cylinder"), c.fits(*of.New, "phase"))
 }
 
 // ErrNoPlace tells that a new reading needs its cylinder and phase.

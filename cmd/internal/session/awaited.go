@@ -43,6 +43,10 @@ func (b *builder) awaited() string {
 		}
 		parts[len(parts)-1] += ", " + part
 	}
-	return fmt.Sprintf("%s without a reading (%s): kept, not used; 'breakcue log amend' with --opening and --reading gives one a reading afterwards",
-		count(len(b.report.Unread), "opening"), strings.Join(parts, "; "))
+	name := b.report.Session
+	if name == "" {
+		name = "SESSION"
+	}
+	return fmt.Sprintf("%s without a reading (%s): kept, not used; 'breakcue log amend %s --ask' asks for their readings afterwards",
+		count(len(b.report.Unread), "opening"), strings.Join(parts, "; "), name)
 }

@@ -97,6 +97,8 @@ func waiting(entries []logbook.Entry) (half logbook.LastClosed, waits bool) {
 			half, waits = d, true
 		case logbook.Reading:
 			waits = waits && d.Unusable != "" && d.Text != timing.NoReading
+		case logbook.Amend:
+			waits = waits && !completes(d, half)
 		}
 	}
 	return half, waits
