@@ -143,11 +143,11 @@ func (k *asker) prompt(s session.Spot, due bool) string {
 	switch {
 	case due:
 		words := k.where(s)
-		if at := k.placeOf(s); at == nil {
-			words += ", cylinder and phase not known: type them first, as \"# " + k.correct.AnyPlace() + "\""
-		}
 		if s.Next != nil {
 			words += fmt.Sprintf(", next at %.3f s", *s.Next)
+		}
+		if at := k.placeOf(s); at == nil {
+			words += ", cylinder and phase not known: type them first, as \"# " + k.correct.AnyPlace() + "\""
 		}
 		if s.Kept != "" {
 			words += fmt.Sprintf(" (%q could not be used)", s.Kept)
@@ -278,9 +278,14 @@ func (k *asker) take(s session.Spot, text string, numbered bool) error {
 	} else {
 		k.given++
 	}
-	if numbered {
-		s.Place = at
-		fmt.Fprintf(k.env.Err, "%s: taken\n", k.where(s))
+	is, err := k.correct.Spot(s.Take, s.ID)
+	switch {
+	case err != nil:
+		return err
+	case is.Unused != "" && text != timing.NoReading:
+		fmt.Fprintf(k.env.Err, "taken, but not used: %s\n", session.Printable(is.Unused))
+	case numbered:
+		fmt.Fprintf(k.env.Err, "%s: taken\n", k.where(is))
 	}
 	return nil
 }

@@ -190,6 +190,30 @@ func TestAskedAfterwardsLeavesAHalf(t *testing.T) {
 	assert.Contains(t, unwrapped(out), `"3*2.16/", left, as found, was typed as the last reading with the points closed`)
 }
 
+// The reading of another opening leaves a half waiting, also for who reads the log.
+func TestAskedAfterwardsOfAnotherThanTheHalf(t *testing.T) {
+	folder := unread(t, 1)
+	code, _, errs := askedAfterwards(t.Context(), folder, true, strings.NewReader("2.16/\n2*2.18/2.14\n"), nil, "--place", "left as_found")
+	require.Equal(t, ExitOK, code, errs)
+	_, out, _ := logged(t.Context(), "show", folder)
+	assert.Contains(t, unwrapped(out), `"1*2.16/", left, as found, was typed as the last reading with the points closed`)
+}
+
+// Where a place has no other opening, Enter goes on to the others; a reading that is typed all the same has no opening.
+func TestAskedAfterwardsOfOnePlaceThenTheOthers(t *testing.T) {
+	folder := unread(t, 1)
+	const typed = "about two\n\n# right as_found\n# left as_left\n-\n-\n-\n"
+	code, _, errs := askedAfterwards(t.Context(), folder, true, strings.NewReader(typed), nil, "--place", "left as_found")
+	require.Equal(t, ExitOK, code, errs)
+	code, out, errs := askedAfterwards(t.Context(), folder, true, strings.NewReader("2.01\n\n2.18/2.14\n"), nil, "--place", "right as_left")
+	require.Equal(t, ExitOK, code, errs)
+	assert.Contains(t, errs, "no other opening of right, as left awaits a reading; Enter goes on to the others, q ends: kept, but not used: no opening was asked for\n")
+	assert.Contains(t, errs, "opening 1, left, as found, at 0.280 s of morse.wav, next at 0.400 s (\"about two\" could not be used): ")
+	assert.Contains(t, out, "readings given: 1; kept, but not used: 1\n")
+	used, _ := givenIn(t, folder)
+	assert.Equal(t, map[string]string{"[1,1]": "left 2.18/2.14"}, used)
+}
+
 // Whoever is interrupted has what was typed, and is told what still waits.
 func TestAskedAfterwardsInterrupted(t *testing.T) {
 	folder := unread(t, 1)
@@ -214,4 +238,26 @@ func TestAskedAfterwardsWaitsForTheWriter(t *testing.T) {
 	assert.Contains(t, errs, "breakcue: hint: wait until that session has ended")
 	assert.NotContains(t, errs, "opening 1")
 	require.NoError(t, w.Close())
+}
+
+// A reading of a setting that is gone is taken, and it is told that no result rests on it.
+func TestAskedAfterwardsOfASettingThatIsGone(t *testing.T) {
+	folder := unread(t, 1)
+	w, err := logbook.OpenAppend(folder, time.Now)
+	require.NoError(t, err)
+	for _, d := range []logbook.Data{
+		logbook.Step{Step: "measure/left/as_left", State: logbook.StepBegun},
+		logbook.Take{Take: 2},
+		logbook.Opening{Edge: logbook.Edge{Take: 2, ID: 1, Frame: 48000, TimeS: 1}},
+		logbook.Step{Step: "set", State: logbook.StepDone},
+	} {
+		_, err := w.Append(d)
+		require.NoError(t, err)
+	}
+	require.NoError(t, w.Close())
+	code, out, errs := askedAfterwards(t.Context(), folder, true, strings.NewReader("2.05/2.01\n"), nil, "--take", "2")
+	require.Equal(t, ExitOK, code, errs)
+	assert.Contains(t, errs, "opening 1, left, as left, at 1.000 s of take 2: taken, but not used: the points were worked on after it\n")
+	assert.Contains(t, out, "still awaits a reading: opening 4 at ")
+	assert.NotContains(t, out, "take 2")
 }

@@ -14,8 +14,9 @@ type Spot struct {
 	File  string         // of the take, as the journal names it; empty when it does not
 	Place *logbook.Place // as the step tells in which it was heard, or its newest reading; nil when neither does
 	Next  *float64       // when the next approach of the take begins [s]; nil for the last
-	// Kept is its newest reading when that cannot be used as it was typed; empty otherwise.
-	Kept string
+	// Kept is its newest reading when that cannot be used as it was typed; empty otherwise. Unused is why the reading that it has is
+	// not used, whatever was typed.
+	Kept, Unused string
 }
 
 // Awaiting returns the approaches that await a reading, take after take in the order of their openings: those that no reading
@@ -56,7 +57,7 @@ func (c *Corrector) spot(at int) Spot {
 		s.Place = &place
 	}
 	if p, place, ok := c.newest(at); ok {
-		s.Place = &place
+		s.Place, s.Unused = &place, p.Unused
 		if p.Unused != "" && p.Unused != noReading && unusableBecause(c.b.sheets.Setup, p.Reading) == p.Unused {
 			s.Kept = p.Reading
 		}
@@ -64,14 +65,17 @@ func (c *Corrector) spot(at int) Spot {
 	return s
 }
 
-// newest returns the pass of an approach that is used, or else the one that was written last.
+// stands tells that a pass is the one that its opening has, be it that a later setting took its place.
+func (p Pass) stands() bool { return p.Unused == "" || p.Unused == workedAfter }
+
+// newest returns the pass of an approach that stands, or else the one that was written last.
 func (c *Corrector) newest(approach int) (p Pass, place logbook.Place, ok bool) {
 	for _, s := range c.b.series {
 		for _, q := range s.passes {
 			if q.Edge == nil || c.b.of[openingKey{q.Edge.Take, q.Edge.ID}] != approach {
 				continue
 			}
-			if !ok || q.Unused == "" || p.Unused != "" && q.Entry > p.Entry {
+			if !ok || q.stands() || !p.stands() && q.Entry > p.Entry {
 				p, place, ok = q, s.place, true
 			}
 		}
@@ -100,10 +104,10 @@ func (c *Corrector) Give(take int, id int64, at *logbook.Place, text string) (of
 		at = &place
 	}
 	switch {
-	case has && p.Unused == "":
+	case has && p.stands():
 		of.Seq = p.Entry
 		if none {
-			return of, c.ThrowAway(&of)
+			return of, c.Set(&of, "unusable", thrownByHand)
 		}
 		return of, c.Read(&of, text)
 	case has && p.Unused == noReading && none:

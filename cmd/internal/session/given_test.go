@@ -106,6 +106,54 @@ func TestGivenLastCounts(t *testing.T) {
 	}
 }
 
+// The reading of a setting that is gone stays the one that its opening has.
+func TestGivenToASettingThatIsGone(t *testing.T) {
+	g := newGuided(t, 0)
+	g.step(t, "measure/left/as_left", logbook.StepBegun)
+	g.hear(t, 1, 1)
+	g.step(t, "set", logbook.StepDone)
+	g.step(t, "measure/left/as_left", logbook.StepBegun)
+	g.hear(t, 2, 2)
+	j := logbook.Journal{Entries: g.entries}
+	for i, text := range []string{"2.05/2.01", "2.04/2.01", "-"} {
+		c, err := NewCorrector(j)
+		require.NoError(t, err)
+		of, err := c.Give(1, 1, nil, text)
+		require.NoError(t, err)
+		j = corrected(t, j, c, of)
+		c, err = NewCorrector(j)
+		require.NoError(t, err)
+		s, err := c.Spot(1, 1)
+		require.NoError(t, err)
+		assert.Equal(t, []string{workedAfter, workedAfter, thrownByHand}[i], s.Unused)
+		assert.Equal(t, &logbook.Place{Cylinder: "left", Phase: logbook.AsLeft}, s.Place)
+		assert.Equal(t, [][2]int64{{1, 2}}, awaits(t, j))
+	}
+	bad := logbook.Reading{Text: "about", Cylinder: "left", Phase: logbook.AsLeft, Take: 1, Opening: 1, Unusable: "no number"}
+	for n, given := range []string{"2.06/2.01", "2.07/2.01"} { // of one that is used, and of one that is gone
+		id := int64(2 - n)
+		bad.Opening = id
+		all := logbook.Journal{Entries: slices.Clone(g.entries)}
+		for _, text := range []string{given, ""} {
+			c, err := NewCorrector(all)
+			require.NoError(t, err)
+			if text == "" {
+				bad.Unusable = c.Unusable(bad.Text)
+				all.Entries = append(all.Entries, logbook.Entry{Seq: int64(len(all.Entries) + 1), Data: bad})
+				continue
+			}
+			of, err := c.Give(1, id, nil, text)
+			require.NoError(t, err)
+			all = corrected(t, all, c, of)
+		}
+		assert.NotContains(t, awaits(t, all), [2]int64{1, id}, "it has one")
+	}
+	r, err := FromJournal(j)
+	require.NoError(t, err)
+	ph, _ := r.Phase(logbook.Place{Cylinder: "left", Phase: logbook.AsLeft})
+	assert.Equal(t, []string{"2.04/2.01"}, texts(ph))
+}
+
 // A first half that an amendment completes does not wait any more; the reading of another opening leaves it waiting.
 func TestAnAmendmentCompletesAHalf(t *testing.T) {
 	for given, waits := range map[string]bool{"2.05/2.01": false, "2.03/2.01": true} {
