@@ -253,8 +253,8 @@ func TestGapSinceLast(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, s.Gaps, 2)
 	assert.Equal(t, GapNarrower, s.Gaps[0].Changed)
-	assert.Equal(t, GapStanding{logbook.AsLeft, 0.35}, s.Gaps[0].Then)
-	assert.Equal(t, GapStanding{logbook.AsFound, 0.3}, s.Gaps[0].Now)
+	assert.Equal(t, GapStanding{logbook.AsLeft, 0.35, "0.35 mm"}, s.Gaps[0].Then)
+	assert.Equal(t, GapStanding{logbook.AsFound, 0.3, "0.30 mm"}, s.Gaps[0].Now)
 	// Feelers tell 0.031 mm apart: 0.04 mm (1 - sqrt(0.05)).
 	assert.Equal(t, MovedUnknown, s.Gaps[1].Changed)
 	var b bytes.Buffer
@@ -397,4 +397,24 @@ func TestPropertyGapAsTyped(t *testing.T) {
 			require.NotEmpty(t, s.AgainstSpecified(l))
 		}
 	})
+}
+
+// Who works in thousandths reads of a change in thousandths.
+func TestChangeOfTheGapInTheUnitOfTheSheet(t *testing.T) {
+	s, err := LoadSheets("../../../testdata/sheets/punt.toml", dial)
+	require.NoError(t, err)
+	require.Equal(t, timing.Thou, s.Engine.GapUnit)
+	g, later := guidedOn(t, s, 0.3), guidedOn(t, s, 0.3)
+	g.gap(t, "gap_found", "16.5")
+	g.gap(t, "gap", "14")
+	later.gap(t, "gap_found", "12")
+	r := g.report(t)
+	require.Len(t, r.Gaps, 1)
+	facts := r.Gaps[0].Facts()
+	assert.Contains(t, facts[len(facts)-1][1], "from 16.5 to 14.0 thou, which opens the points")
+	since, err := SinceLast(logbook.Journal{Entries: g.entries}, logbook.Journal{Entries: later.entries})
+	require.NoError(t, err)
+	var b bytes.Buffer
+	require.NoError(t, since.Print(&b))
+	assert.Contains(t, flat(b.String()), "14.0 thou then, as left; 12.0 thou now, as found: 2.0 thou narrower, which opens the points")
 }

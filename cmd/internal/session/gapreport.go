@@ -3,6 +3,7 @@ package session
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"breakcue/timing"
 	"breakcue/timing/logbook"
@@ -27,6 +28,8 @@ type GapReading struct {
 	MM      float64 `json:"gap_mm"`
 	WiderMM float64 `json:"wider_mm"` // than specified; negative: narrower
 	Words   string  `json:"words"`    // "0.42 mm: 0.07 mm wider than specified"
+
+	size string // "0.42 mm", in the unit of the engine sheet
 }
 
 // In returns the gap in a phase, nil where none was typed.
@@ -72,7 +75,7 @@ func (b *builder) gaps(entries, typed []logbook.Entry) {
 		if sets[d.Set] == nil {
 			sets[d.Set] = &Gap{Set: d.Set, Cylinders: b.sheets.of(d.Set - 1), SpecifiedMM: float64(breaker.Gap)}
 		}
-		read := &GapReading{e.Seq, d.Text, float64(mm), float64(mm - breaker.Gap), b.sheets.AgainstSpecified(mm)}
+		read := &GapReading{e.Seq, d.Text, float64(mm), float64(mm - breaker.Gap), b.sheets.AgainstSpecified(mm), b.sheets.length(mm)}
 		if d.Phase == logbook.AsLeft {
 			sets[d.Set].AsLeft = read
 		} else {
@@ -162,7 +165,8 @@ func (b *builder) gapChanged() []string {
 
 // change says from what to what the gap went, and what that does: "from 0.42 to 0.35 mm, which opens the points …".
 func (g Gap) change() string {
-	said := fmt.Sprintf("from %.2f to %.2f mm", g.AsFound.MM, g.AsLeft.MM)
+	found, _, _ := strings.Cut(g.AsFound.size, " ")
+	said := "from " + found + " to " + g.AsLeft.size
 	if g.Shift == nil {
 		return said + ", which moves the timing further than can be told"
 	}

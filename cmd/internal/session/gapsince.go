@@ -2,7 +2,6 @@ package session
 
 import (
 	"fmt"
-	"math"
 
 	"breakcue/timing"
 	"breakcue/timing/logbook"
@@ -18,12 +17,16 @@ type GapDrift struct {
 	Shift     *timing.GapShift `json:"shift"` // what it does to the timing; null where that cannot be had
 	// Changed is wider or narrower where the change is more than feelers leave uncertain, else cannot_tell.
 	Changed string `json:"changed"`
+
+	by string // how much, without a sign, in the unit of the engine sheet
 }
 
 // GapStanding is a gap that was typed, and when.
 type GapStanding struct {
 	Phase logbook.Phase `json:"phase"`
 	MM    float64       `json:"gap_mm"`
+
+	size string // in the unit of the engine sheet
 }
 
 // The words of GapDrift.Changed, besides MovedUnknown.
@@ -41,7 +44,7 @@ func (b *builder) lastGap(set int) (g GapStanding, ok bool) {
 	if read == nil {
 		return GapStanding{}, false
 	}
-	return GapStanding{phase, read.MM}, true
+	return GapStanding{phase, read.MM, read.size}, true
 }
 
 // addGaps compares the gaps of the points.
@@ -52,7 +55,9 @@ func (s *Since) addGaps(was, is *builder) {
 		if !known || g.AsFound == nil {
 			continue
 		}
-		d := GapDrift{Set: g.Set, Cylinders: g.Cylinders, Then: then, Now: GapStanding{logbook.AsFound, g.AsFound.MM}, Changed: MovedUnknown}
+		d := GapDrift{Set: g.Set, Cylinders: g.Cylinders, Then: then, Changed: MovedUnknown}
+		d.Now = GapStanding{logbook.AsFound, g.AsFound.MM, g.AsFound.size}
+		d.by = is.sheets.length(timing.Length(d.Now.MM - d.Then.MM))
 		if shift, err := breaker.GapShift(is.sheets.Setup.Crank, is.sheets.Setup.Target.Angle, timing.Length(then.MM), timing.Length(g.AsFound.MM)); err == nil {
 			d.Shift = &shift
 		}
@@ -87,12 +92,12 @@ func (p *printer) gapsSince(gaps []GapDrift) {
 	for _, d := range gaps {
 		change := "no change that feelers could tell"
 		if d.Changed != MovedUnknown {
-			change = fmt.Sprintf("%.2f mm %s", math.Abs(d.Now.MM-d.Then.MM), d.Changed)
+			change = d.by + " " + d.Changed
 			if d.Shift != nil {
 				change += ", which " + d.Shift.Words()
 			}
 		}
-		p.sentence("  ", "set %d (%s): %.2f mm then, %s; %.2f mm now, %s: %s",
-			d.Set, cylindersOf(d.Cylinders), d.Then.MM, d.Then.Phase.Words(), d.Now.MM, d.Now.Phase.Words(), change)
+		p.sentence("  ", "set %d (%s): %s then, %s; %s now, %s: %s",
+			d.Set, cylindersOf(d.Cylinders), d.Then.size, d.Then.Phase.Words(), d.Now.size, d.Now.Phase.Words(), change)
 	}
 }

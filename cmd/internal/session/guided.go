@@ -31,20 +31,8 @@ type Progress struct {
 	titles map[string]string // of the steps, by ID
 }
 
-// ProgressOf tells how far a session went, amendments applied; ok is false for one without a guide. It is an error when the
-// journal does not say what engine and dial it is about.
-func ProgressOf(j logbook.Journal) (p Progress, ok bool, err error) {
-	entries, _ := j.Current()
-	sheets, _, err := sheetsOf(entries)
-	if err != nil {
-		return Progress{}, false, err
-	}
-	p, ok = progressOf(entries, sheets)
-	return p, ok, nil
-}
-
-// progressOf is ProgressOf for entries.
-func progressOf(entries []logbook.Entry, sheets Sheets) (Progress, bool) {
+// progressOf tells how far a session went, amendments applied; ok is false for one without a guide.
+func progressOf(entries []logbook.Entry, sheets Sheets) (p Progress, ok bool) {
 	steps, err := Steps(sheets)
 	if err != nil {
 		steps = nil // written by another version: then its entries alone tell
@@ -70,7 +58,7 @@ func progressOf(entries []logbook.Entry, sheets Sheets) (Progress, bool) {
 			l.tick(d)
 		}
 	}
-	p := Progress{Done: []string{}, Skipped: []string{}, Begun: []string{}, NotBegun: []string{}, Ticked: []string{}, NotTicked: []string{}, Openings: []Edge{}, titles: titles}
+	p = Progress{Done: []string{}, Skipped: []string{}, Begun: []string{}, NotBegun: []string{}, Ticked: []string{}, NotTicked: []string{}, Openings: []Edge{}, titles: titles}
 	for _, id := range order {
 		list := &p.NotBegun
 		switch l.state[id] {

@@ -174,12 +174,6 @@ func TestWhatIsDoneAndWhatIsPutBack(t *testing.T) {
 	g.step(t, "cable", logbook.StepDone)
 	assert.Contains(t, printed(t, g.report(t), false), fmt.Sprintf("Ticked as put back: all %d.", len(list)))
 
-	p, ok, err := ProgressOf(logbook.Journal{Entries: g.entries})
-	require.NoError(t, err)
-	assert.True(t, ok)
-	assert.Equal(t, *g.report(t).Steps, p)
-	_, _, err = ProgressOf(logbook.Journal{})
-	assert.Error(t, err)
 	g.step(t, "of a later version", logbook.StepBegun)
 	g.step(t, "gap", "of a later version")
 	assert.Equal(t, []string{"gap", "start", "of a later version"}, slices.DeleteFunc(g.report(t).Steps.Begun, func(id string) bool { return id == "put_together" }))

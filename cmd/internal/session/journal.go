@@ -53,7 +53,7 @@ func build(j logbook.Journal) (*builder, error) {
 			half.Text, half.Cylinder, half.Phase.Words())
 	}
 	for _, p := range problems {
-		b.caveat("amendment", "%v; it is left out", p)
+		b.caveat("amendment", "%s; it is left out", strings.TrimPrefix(p.Error(), "logbook: "))
 	}
 	if later := j.Later(); later > 0 {
 		b.caveat("later_version", "%s of the journal, written by a later version of the program, cannot be read by this one: what is said here may not be all", pump.Count(later, "entry", "entries"))

@@ -212,9 +212,6 @@ func (r *Recorder) wait(half Typed, of int64) { r.half, r.halfOf = half, of }
 // Half returns the last reading with the points closed that waits for its first open one, "2.03/", or nothing.
 func (r *Recorder) Half() string { return r.half.Text }
 
-// HalfOf returns the ID of the opening that was named with Half, 0 when it waits for the next in order.
-func (r *Recorder) HalfOf() int64 { return r.halfOf }
-
 // Await lets a first half wait that was written before, in a session that is gone on with. One that names an opening does not:
 // that was heard in another take.
 func (r *Recorder) Await(half Typed) {

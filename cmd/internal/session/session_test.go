@@ -239,6 +239,7 @@ func TestAmendments(t *testing.T) {
 	assert.Equal(t, "middle", r.Cylinders[2].Name)
 	assert.Contains(t, codes(r.Caveats), "unknown_cylinder")
 	assert.Contains(t, codes(r.Caveats), "amendment")
+	assert.NotContains(t, printed(t, r, false), "logbook:", "that is no word for people")
 }
 
 func TestDamagedJournals(t *testing.T) {
