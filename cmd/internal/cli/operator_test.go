@@ -166,9 +166,10 @@ func (o *operator) leave() error {
 	}
 	o.left = true
 	_ = o.cmd.Process.Kill()
+	_ = o.told.Close() // ends a program that was started by a shell, which alone was killed
 	<-o.ended
 	err := o.cmd.Wait()
-	_ = errors.Join(o.tty.Close(), o.told.Close(), o.tell.Close())
+	_ = errors.Join(o.tty.Close(), o.tell.Close())
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	_ = o.emu.InputPipe().(io.Closer).Close() // ends who copies what the terminal answers
