@@ -1,6 +1,7 @@
 package session
 
 import (
+	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -82,5 +83,36 @@ func TestNothingToMoveIsNoWork(t *testing.T) {
 		require.Len(t, items, 1)
 		assert.False(t, works(logbook.Tick{Step: "set", Item: items[0]}))
 		assert.True(t, works(logbook.Tick{Step: "set", Item: "loosen"}))
+	}
+}
+
+// A step that was not done, or a thing ticked that was not done, is corrected; who wants the passes back is told how.
+func TestPassesOfASettingThatIsNotGone(t *testing.T) {
+	for _, c := range []struct {
+		name, field, how string
+		to               any
+		then             func(g *guided)
+	}{
+		{"step", "state", "--field state --to skipped", "skipped", func(g *guided) { g.step(t, "gap", logbook.StepDone) }},
+		{"tick", "undone", "--field undone --to true", true, func(g *guided) { g.ticked(t, "gap") }},
+	} {
+		g := newGuided(t, 0.3)
+		g.passes(t, "left", logbook.AsLeft, 1, "2.02/1.98", "2.01/1.99")
+		g.step(t, "gap", logbook.StepBegun)
+		c.then(g)
+		by := int64(len(g.entries))
+		j := logbook.Journal{Entries: g.entries}
+		correct, err := NewCorrector(j)
+		require.NoError(t, err, c.name)
+		pass, err := correct.Pass(logbook.Place{Cylinder: "left", Phase: logbook.AsLeft}, 1)
+		require.NoError(t, err, c.name)
+		err = correct.BringBack(&Correction{Seq: pass})
+		assert.ErrorContains(t, err, fmt.Sprintf("because %s; if they were not, --entry %d %s corrects what says so", workedAfter, by, c.how))
+		step := Correction{Seq: by}
+		require.NoError(t, correct.Set(&step, c.field, c.to), c.name)
+		r, err := FromJournal(corrected(t, j, correct, step))
+		require.NoError(t, err, c.name)
+		ph, _ := r.Phase(logbook.Place{Cylinder: "left", Phase: logbook.AsLeft})
+		assert.Equal(t, 2, ph.N, c.name)
 	}
 }

@@ -346,6 +346,21 @@ func (c *Corrector) ThrowAway(to *Correction) error {
 // thrownByHand is why a pass is not used that a correction took out.
 const thrownByHand = "it was thrown away"
 
+// workedBy names what says last that the points were worked on, and how it is corrected.
+func (c *Corrector) workedBy() string {
+	for i, works := range slices.Backward(worked(c.entries)) {
+		if !works {
+			continue
+		}
+		how := "--field state --to skipped"
+		if _, tick := c.entries[i].Data.(logbook.Tick); tick {
+			how = "--field undone --to true"
+		}
+		return fmt.Sprintf("; if they were not, --entry %d %s corrects what says so", c.entries[i].Seq, how)
+	}
+	return ""
+}
+
 // BringBack takes a reading into the figures again.
 func (c *Corrector) BringBack(to *Correction) error {
 	r, err := c.reading(*to)
@@ -360,6 +375,9 @@ func (c *Corrector) BringBack(to *Correction) error {
 		why := "it is used"
 		if p.Unused != "" {
 			why = "it is not used because " + p.Unused
+		}
+		if p.Unused == workedAfter {
+			why += c.workedBy()
 		}
 		return fmt.Errorf("reading %q was not thrown away: %s", r.Text, why)
 	}
