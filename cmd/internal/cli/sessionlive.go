@@ -327,6 +327,9 @@ func (s *liveSession) end(env Env, named bool, heard error) error {
 	}
 	if s.guide != nil && !s.guide.Over() && failed == nil {
 		reason = "left"
+		if !cancelled(heard) {
+			heard = nil // nothing was to be heard yet, it may be
+		}
 	}
 	if cancelled(heard) {
 		reason = "interrupted"

@@ -90,6 +90,9 @@ func (b *builder) guided(entries []logbook.Entry) {
 	}
 }
 
+// mostNamed is how many steps the report names that became the same.
+const mostNamed = 4
+
 // steps says how far the work went.
 func (p *printer) steps(s Progress) {
 	said := fmt.Sprintf("Steps: %d done.", len(s.Done))
@@ -101,6 +104,9 @@ func (p *printer) steps(s Progress) {
 			var names []string
 			for _, id := range some.ids {
 				names = append(names, s.name(id))
+			}
+			if n > mostNamed+1 {
+				names = append(names[:mostNamed], fmt.Sprintf("and %d more", n-mostNamed))
 			}
 			said += fmt.Sprintf(" %s (%d): %s.", some.what, n, strings.Join(names, "; "))
 		}

@@ -128,6 +128,9 @@ func TestWhatIsDoneAndWhatIsPutBack(t *testing.T) {
 	assert.NotContains(t, asJSON(t, g.report(t)), "steps")
 	steps, err := Steps(g.sheets)
 	require.NoError(t, err)
+	g.step(t, steps[0].ID, logbook.StepBegun)
+	assert.Contains(t, strings.Join(strings.Fields(printed(t, g.report(t), false)), " "),
+		fmt.Sprintf("Not begun (%d): make it safe; open it up; clip the cable on; TDC of cylinder left, as found; and %d more.", len(steps)-1, len(steps)-5))
 	for _, st := range steps {
 		g.step(t, st.ID, logbook.StepBegun)
 		switch st.ID {
