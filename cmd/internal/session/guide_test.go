@@ -30,11 +30,13 @@ func (p *pad) Append(d logbook.Data) (logbook.Entry, error) {
 func shortJob() []Step {
 	left := logbook.Place{Cylinder: "left", Phase: logbook.AsFound}
 	return []Step{
-		{ID: "make_safe", Work: ByList, Care: []string{"live points"}, Do: []string{"switch off", "lead off"}, Refit: []string{"lead on"}},
+		{ID: "make_safe", Work: ByList, Care: []string{"live points"}, Do: []string{"switch off", "lead off"}, Refit: []string{"lead on"},
+			still: []check{{aboutSafety, "is the lead off?"}, {aboutFuel, "is the fuel off?"}}},
 		{ID: "cable", Work: ByWatch, Do: []string{"clip it on"}, Refit: []string{"cable off"}},
 		{ID: "tdc/left/as_found", Work: ByList, Do: []string{"dial in"}, Place: left},
 		{ID: "measure/left/as_found", Work: ByRead, Do: []string{"turn back", "come forward"}, Place: left},
-		{ID: "put_together", Work: ByTick, Do: []string{"cable off", "lead on"}},
+		{ID: "put_together", Work: ByTick, Do: []string{"cable off", "lead on"},
+			still: []check{{aboutSafety, ""}, {aboutFuel, ""}}},
 		{ID: "start", Work: ByList, Do: []string{"fuel on"}},
 	}
 }
@@ -305,6 +307,37 @@ func TestGuideResumesBetweenSteps(t *testing.T) {
 		require.NoError(t, err)
 	}
 	assert.Equal(t, "cable: clip it on", where(h))
+}
+
+// What must still hold is asked anew each time that it is gone on, and then the step at hand is gone on with, not the one after it.
+func TestGuideAsksEachTimeWhatStillHolds(t *testing.T) {
+	g, p := begun(t)
+	_, err := g.GoTo(2)
+	require.NoError(t, err)
+	for range 2 {
+		g = NewGuide(p, shortJob())
+		require.True(t, g.Resume(p.entries))
+		require.NoError(t, g.Start())
+		assert.Equal(t, []Item{{Text: "is the lead off?"}, {Text: "is the fuel off?"}}, g.Items())
+		assert.Equal(t, "go_on: is the lead off?", where(g))
+		require.NoError(t, g.Next())
+		assert.Equal(t, "go_on: is the fuel off?", where(g))
+	}
+	require.NoError(t, g.Again())
+	assert.Equal(t, "go_on: is the lead off?", where(g))
+	_, err = g.Skip()
+	require.NoError(t, err)
+	assert.Equal(t, "cable: clip it on", where(g))
+}
+
+func TestGuideHasASkippedStepDoneAnew(t *testing.T) {
+	g, _ := begun(t)
+	require.NoError(t, g.Next())
+	require.NoError(t, g.Next())
+	_, err := g.Skip()
+	require.NoError(t, err)
+	require.NoError(t, g.Back())
+	assert.Equal(t, []Item{{Text: "live points", Care: true}, {Text: "switch off"}, {Text: "lead off"}}, g.Items())
 }
 
 // Whichever entry was the last before the power failed, the job can be gone on with to its end.
