@@ -109,7 +109,7 @@ var hands = []struct {
 	{"try the feelers", []float64{0.1, 0.3}}, // one that is too thick, and lets them fall shut
 	{"pull a clean dry card", []float64{0.2}},
 	{"tighten, and try the feeler", []float64{0.3}},
-	{"turn the crank round once", []float64{0.5}},
+	{"turn the crank on to full lift", []float64{0.5}},
 	{"clip the cable on", []float64{0.8}}, // off the other points, on to these
 	{"turn it slowly", []float64{0.9}},    // the plate
 	{"set it the same way", []float64{0.9}},

@@ -93,16 +93,16 @@ func (p *planner) batterySafe() safety {
 		still: []string{"is the ignition off?", "is the battery disconnected?", "is the coil lead off the points?"},
 	}
 	coils := p.Engine.Coils
+	if p.Engine.Breaker.Sets > 1 {
+		s.do = append(s.do, "mark each coil lead: it must come back to its own points")
+		s.still[2] = "is each coil lead off its points?"
+	}
 	if len(coils) == 0 {
 		s.do, s.refit = append(s.do, "take the coil lead off the points"), append(s.refit, "coil lead on the points")
 	}
 	for _, coil := range coils {
 		s.do = append(s.do, "take the coil lead off the points: "+coil)
 		s.refit = append(s.refit, "coil lead on the points: "+coil)
-	}
-	if p.Engine.Breaker.Sets > 1 {
-		s.do = append(s.do, "mark each lead: it must come back to its own points")
-		s.still[2] = "is each coil lead off its points?"
 	}
 	return s
 }

@@ -15,7 +15,7 @@ import (
 func TestStepsKnowTheEngine(t *testing.T) {
 	_, steps, half := stepsOf(t, "twin-half", "dial")
 	for _, want := range []string{
-		"make it safe: battery ignition", "take the coil lead off the points: upper coil, white lead", "mark each lead",
+		"make it safe: battery ignition", "take the coil lead off the points: upper coil, white lead", "mark each coil lead",
 		"which points are whose: cylinder rear: set 2, own plate; lower coil, green lead",
 		"the crank turns clockwise, the cam anticlockwise: see that they do",
 		"find the compression stroke", "at the other TDC the points do not open", "no opening at all? the other TDC: dial out",
@@ -161,4 +161,21 @@ func TestSetAsItIsMeasured(t *testing.T) {
 		}
 		assert.Equal(t, want, settles, "once for each plate of %s", engine)
 	}
+}
+
+// A lead that is off already cannot be told from the other.
+func TestLeadsAreMarkedBeforeTheyComeOff(t *testing.T) {
+	everySample(t, func(t *testing.T, s Sheets, steps []Step, _ string) {
+		do := steps[index(t, steps, "make_safe")].Do
+		at := func(text string) int {
+			return slices.IndexFunc(do, func(s string) bool { return strings.Contains(s, text) })
+		}
+		if mark := at("mark each coil lead"); s.Engine.Breaker.Sets > 1 && s.Engine.Ignition != sheet.Magneto {
+			assert.Less(t, at("switch the ignition off"), mark)
+			assert.Less(t, at("disconnect the battery"), mark)
+			assert.Greater(t, at("take the coil lead off"), mark)
+		} else {
+			assert.Negative(t, mark)
+		}
+	})
 }

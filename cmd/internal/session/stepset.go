@@ -34,7 +34,7 @@ func (p *planner) gap() {
 		"pull a clean dry card through the closed points: no grit, oil or fluff may stay",
 		"turn the crank by hand to full lift, and set the gap to " + lengthOf(p.Engine.Breaker.Gap),
 		"tighten, and try the feeler again: tightening moves the gap",
-		"turn the crank round once to full lift, try it a second time, and type it",
+		"turn the crank on to full lift again, try it a second time, and type it",
 		"a drop of oil or grease for the felt of the cam, none for the contacts",
 	}
 	p.eachSet(&do)
