@@ -4,7 +4,7 @@ import "strings"
 
 // item is one of the items of a page.
 type item struct {
-	mark string // what it begins with: "! ", "[ ] ", "[x] ", "1 "; empty: nothing
+	mark string // what it begins with: "! ", "[ ] ", "[x] ", "[-] ", "1 "; empty: nothing
 	text string // what follows
 }
 
@@ -25,10 +25,11 @@ const (
 	cautionMark = "! "
 	openMark    = "[ ] "
 	doneMark    = "[x] "
+	skippedMark = "[-] "
 )
 
 func itemOf(line string) item {
-	for _, mark := range []string{cautionMark, openMark, doneMark} {
+	for _, mark := range []string{cautionMark, openMark, doneMark, skippedMark} {
 		if text, ok := strings.CutPrefix(line, mark); ok {
 			return item{mark, text}
 		}

@@ -66,6 +66,9 @@ func TestLinesOfAPage(t *testing.T) {
 	show(func() { tick(3) })
 	show(func() { v.Page.Current = 4 }) // none is left
 	show(func() { v.Page = Page{Title: "Which ignition?", Items: "1 battery and coil\n2 magneto\n", Current: 1} })
+	show(func() {
+		v.Page = Page{Title: "all steps", Items: "[x] 1 make safe\n[-] 2 plugs out\n[ ] 3 the cable", Current: 2}
+	})
 	show(func() { v.Page, v.Task = Page{}, "! take the cable off before the engine is kicked" })
 	show(func() { v.Task, v.Prompt = "Turn back to 2.85 or beyond.", "Dial reading, left, as found" })
 	show(func() { v.Result, v.Advice = "0.28 EARLY", "2.03/1.98: 0.28 mm too early; out of tolerance" })

@@ -45,6 +45,8 @@ func (it item) words() string {
 		return "to do: " + it.text
 	case doneMark:
 		return "done: " + it.text
+	case skippedMark:
+		return "skipped: " + it.text
 	}
 	return fmt.Sprintf("choice %s: %s", strings.TrimSpace(it.mark), it.text)
 }

@@ -151,6 +151,7 @@ func TestItems(t *testing.T) {
 		"! live points":  {"! ", "live points"},
 		"[ ] battery":    {"[ ] ", "battery"},
 		"[x] battery":    {"[x] ", "battery"},
+		"[-] battery":    {"[-] ", "battery"},
 		"3 both":         {"3 ", "both"},
 		"30 mm":          {"", "30 mm"},
 		"[y] battery":    {"", "[y] battery"},

@@ -48,8 +48,8 @@ type View struct {
 type Page struct {
 	Title  string
 	At, Of int // it is the At-th of so many, counted from 1; 0: it is none of them
-	// Items are what is on it, one a line: "! " begins a caution, "[ ] " and "[x] " what is to be done and what is done, a digit and
-	// a blank a choice.
+	// Items are what is on it, one a line: "! " begins a caution, "[ ] ", "[x] " and "[-] " what is to be done, what is done and
+	// what was skipped, a digit and a blank a choice.
 	Items string
 	// Current is the index, from 0, of the item that is dealt with now: it stands out and is always on the screen, whole where there
 	// is room. Out of range: none.
