@@ -212,3 +212,22 @@ func TestWhatIsOffTheEngineIsToldThoughTheDiskIsFull(t *testing.T) {
 	assert.Contains(t, errs.String(), "not ticked as put back yet:\n  [ ] ")
 	assert.Contains(t, errs.String(), "go on with: breakcue session --resume")
 }
+
+// What was measured is told at its step alone.
+func TestAResultIsLeftBehindWithItsStep(t *testing.T) {
+	q := newQuiet(t)
+	q.leads("measure/left/as_found")
+	q.guide.Read()
+	q.opens()
+	require.NoError(t, q.hears(3, detect.KindOpen, detect.Settled))
+	require.NoError(t, q.line("2.31/2.28"))
+	v := &q.run.hear.view
+	assert.NotEmpty(t, v.Result)
+	assert.Contains(t, v.Advice, "2.31/2.28 (1 pass): ")
+	for _, key := range []string{"*", "1"} {
+		_, err := q.command(key)
+		require.NoError(t, err)
+	}
+	assert.Empty(t, v.Result)
+	assert.NotContains(t, v.Advice, "pass")
+}
