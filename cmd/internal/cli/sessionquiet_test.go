@@ -120,6 +120,19 @@ func TestAReadingThatWaitsGoesWithItsOpening(t *testing.T) {
 	assert.Equal(t, "there is no opening 2", q.readings()[0].Unusable)
 }
 
+func TestAReadingTypedAnewWhileItWaits(t *testing.T) {
+	q := newQuiet(t)
+	q.opens()
+	require.NoError(t, q.line("3.21/2.28")) // mistyped
+	require.NoError(t, q.line("2.31/2.28"))
+	require.NoError(t, q.hears(3, detect.KindOpen, detect.Settled))
+	of := map[string]int64{}
+	for _, r := range q.readings() {
+		of[r.Text] = r.Opening
+	}
+	assert.Equal(t, map[string]int64{"3.21/2.28": 0, "-": 1, "2.31/2.28": 2}, of, "the opening before has neither")
+}
+
 func TestAReadingByNumberWaitsForItsOpening(t *testing.T) {
 	q := newQuiet(t)
 	q.opens()

@@ -71,7 +71,7 @@ func (s *liveSession) unsettled(number int) int64 {
 }
 
 // release takes the reading that waits, once its opening is in the journal, or was taken back, or has not settled for long; now: in any
-// case. One that was thrown away meanwhile is still its opening: of another the reading would be wrong.
+// case. One that was thrown away meanwhile is still its opening.
 func (s *liveSession) release(now bool) error {
 	h := s.held
 	if h == nil {
@@ -81,7 +81,7 @@ func (s *liveSession) release(now bool) error {
 	if pending && !now && s.run.follower.Frame() < h.until {
 		return nil
 	}
-	if pending && s.off[h.event] { // it comes too late to be taken off the opening: let it be of none
+	if pending { // then it is of none: never of the opening before
 		h.typed.Number = s.run.hear.number(h.event)
 	}
 	err := s.takeAny(h.typed)
