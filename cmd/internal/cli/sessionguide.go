@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"slices"
+	"unicode/utf8"
 
 	"breakcue/cmd/internal/session"
 )
@@ -105,6 +106,9 @@ const (
 	tdcStep      = "tdc/" // begins its ID, for each cylinder and phase
 )
 
+// isLine tells that something typed is more than a key.
+func isLine(typed string) bool { return utf8.RuneCountInString(typed) > 1 }
+
 // command takes a key of the guide, "" for Enter; ok is false when it is none of its own.
 func (s *liveSession) command(key string) (ok bool, err error) {
 	g := s.guide
@@ -113,6 +117,12 @@ func (s *liveSession) command(key string) (ok bool, err error) {
 	}
 	v := &s.run.hear.view
 	v.Note = ""
+	if g.face == faceMore && isLine(key) { // none of the choices: it is kept
+		g.face = faceStep
+		if err := s.arrive(); err != nil {
+			return false, err
+		}
+	}
 	switch g.face {
 	case faceMore:
 		ok, err = true, s.choose(key)
@@ -154,7 +164,7 @@ func (s *liveSession) atStep(key string) (ok bool, err error) {
 		return true, nil
 	case key == string(keyWhole):
 		return true, s.finishStep()
-	case s.beginsGap(key), len(key) > 1:
+	case s.beginsGap(key), isLine(key):
 		return false, nil // a line that means something else: it is kept
 	}
 	v.Note = "Enter ticks and goes on; * shows what else can be done"

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"breakcue/audio"
+	"breakcue/cmd/internal/cue"
 	"breakcue/cmd/internal/pump"
 	"breakcue/cmd/internal/session"
 	"breakcue/detect"
@@ -243,4 +244,33 @@ func TestAResultIsLeftBehindWithItsStep(t *testing.T) {
 	}
 	assert.Empty(t, v.Result)
 	assert.NotContains(t, v.Advice, "pass")
+}
+
+// A letter that takes two bytes is a key as any other.
+func TestALetterIsNoLine(t *testing.T) {
+	q := newQuiet(t)
+	q.leads("make_safe")
+	for _, r := range "xü€" {
+		require.NoError(t, q.key(cue.Key{Rune: r}))
+		assert.Empty(t, q.run.hear.view.Typed, string(r))
+	}
+	assert.Equal(t, "Enter ticks and goes on; * shows what else can be done", q.run.hear.view.Note)
+}
+
+func TestAReadingIsKeptWhileAChoiceIsAsked(t *testing.T) {
+	q := newQuiet(t)
+	q.leads("measure/left/as_found")
+	q.guide.Read()
+	q.opens()
+	require.NoError(t, q.hears(3, detect.KindOpen, detect.Settled))
+	require.NoError(t, q.line("*"))
+	require.NoError(t, q.line("2.31/2.28"))
+	got := q.readings()
+	require.Len(t, got, 2)
+	assert.EqualValues(t, 2, got[1].Opening)
+	assert.Equal(t, "Dial reading, left, as found", q.run.hear.view.Prompt)
+	require.NoError(t, q.line("*"))
+	require.NoError(t, q.line("0"))
+	assert.Equal(t, `there is no "0" here`, q.run.hear.view.Note)
+	assert.Len(t, q.readings(), 2)
 }
