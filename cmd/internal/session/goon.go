@@ -27,7 +27,7 @@ type check struct {
 // GoOn returns the step that comes first when a session is gone on with at steps[at], such as on another day: what must still
 // hold from the steps before it. Its Do is empty when there is nothing. An at below 0 counts as 0, one past the end as the end.
 func GoOn(steps []Step, at int) Step {
-	out := Step{ID: "go_on", Title: "before you go on", Do: []string{}, Care: []string{}, Refit: []string{}, Asks: []Ask{}, Work: ByList}
+	out := Step{ID: goOn, Title: "before you go on", Do: []string{}, Care: []string{}, Refit: []string{}, Asks: []Ask{}, Work: ByList}
 	at = min(max(at, 0), len(steps))
 	holds := map[about][]string{}
 	for _, st := range steps[:at] {
