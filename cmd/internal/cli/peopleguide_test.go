@@ -32,6 +32,7 @@ type mechanic struct {
 	// passes of a place, which begin at the i-th of the job.
 	sight     func(st session.Step, item string, rows []string)
 	whileOpen func(st session.Step, before []seen)
+	settled   func(st session.Step) // waits until the screen shows that the points are closed, where it matters
 	measure   func(place logbook.Place, i int)
 }
 
@@ -49,7 +50,7 @@ func newMechanic(t *testing.T, w *workplace) *mechanic {
 		return inner(src)
 	}
 	m.sight = func(session.Step, string, []string) {}
-	m.whileOpen = func(session.Step, []seen) {}
+	m.whileOpen, m.settled = func(session.Step, []seen) {}, func(session.Step) {}
 	return m
 }
 
@@ -89,6 +90,7 @@ func (m *mechanic) opens(length float64) (at float64) {
 // fumbles lets the points be open for so long [s] in a step that does not measure, and waits until they have been closed for a while.
 func (m *mechanic) fumbles(st session.Step, length float64) {
 	m.between++
+	m.settled(st)
 	_, before := m.glance()
 	at := m.opens(length)
 	m.until(at + length*0.8)

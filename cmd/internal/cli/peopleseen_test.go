@@ -87,11 +87,32 @@ func byEye(t *testing.T, coloured bool, env map[string]string) (told []string) {
 			return true
 		})
 	}
+	var open seen // the last cell, while the points were open
+	closed := func() {
+		word("closed-count")
+		frames := 0
+		m.watch(t, "the background of points closed", func([]string) bool {
+			_, now := m.glance()
+			if frames++; frames > 5 {
+				m.block()
+			}
+			return open == (seen{}) || now[len(now)-1].style != open.style
+		})
+	}
 	whole := func(before []seen) { // the background of all, and the big word
+		frames := 0
 		m.watch(t, "the whole screen changed", func([]string) bool {
 			_, after := m.glance()
 			all, letters := turned(before, after)
-			return all > 0.95 && letters > 0.1 // whatever the colours
+			// Where the frame before was drawn late, the background waits, for it must not flash: its clock is the sound.
+			if frames++; frames > 5 {
+				m.block()
+			}
+			if all > 0.95 && letters > 0.1 { // whatever the colours
+				open = after[len(after)-1]
+				return true
+			}
+			return false
 		})
 	}
 	m.sight = func(st session.Step, _ string, rows []string) {
@@ -102,6 +123,11 @@ func byEye(t *testing.T, coloured bool, env map[string]string) (told []string) {
 		}
 		assert.Contains(t, unbroken(rows), ": "+st.Title)
 		told = append(told, m.bar(rows))
+	}
+	m.settled = func(st session.Step) {
+		if st.Work == session.ByWatch && m.opened > 0 {
+			closed()
+		}
 	}
 	m.whileOpen = func(st session.Step, before []seen) {
 		if st.Work != session.ByWatch {
@@ -117,7 +143,7 @@ func byEye(t *testing.T, coloured bool, env map[string]string) (told []string) {
 	}
 	m.measure = func(place logbook.Place, i int) {
 		for k := i; k < len(job) && job[k].place == place; k++ {
-			word("closed-count")
+			closed()
 			_, before := m.glance()
 			at := m.opens(0.8)
 			m.passes = append(m.passes, m.opened-1)
