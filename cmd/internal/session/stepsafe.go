@@ -65,7 +65,12 @@ func (p *planner) safe() {
 		for kind, one := range []safety{battery, magneto} {
 			name := []string{"battery ignition: ", "magneto: "}[kind]
 			for _, do := range one.do {
-				both.do = append(both.do, name+do)
+				switch {
+				case do != coverOff:
+					both.do = append(both.do, name+do)
+				case kind == 0: // the same for both
+					both.do = append(both.do, coverOff)
+				}
 			}
 			for _, still := range one.still {
 				both.still = append(both.still, name+still)
@@ -74,6 +79,12 @@ func (p *planner) safe() {
 		both.addTo(p, "make it safe", append(care, fastMagneto))
 	}
 }
+
+// The cover is over the ends that come off the points.
+const (
+	coverOff = "take the cover off the points"
+	coverOn  = "cover on the points"
+)
 
 // safety is one way of making it safe.
 type safety struct{ do, refit, still []string }
@@ -88,8 +99,8 @@ func (s safety) addTo(p *planner, title string, care []string) {
 
 func (p *planner) batterySafe() safety {
 	s := safety{
-		do:    []string{"switch the ignition off", "disconnect the battery, the lead to the frame first"},
-		refit: []string{"battery connected, the lead to the frame last"},
+		do:    []string{"switch the ignition off", "disconnect the battery, the lead to the frame first", coverOff},
+		refit: []string{"battery connected, the lead to the frame last", coverOn},
 		still: []string{"is the ignition off?", "is the battery disconnected?", "is the coil lead off the points?"},
 	}
 	coils := p.Engine.Coils
@@ -109,8 +120,8 @@ func (p *planner) batterySafe() safety {
 
 func (p *planner) magnetoSafe() safety {
 	s := safety{
-		do:    []string{"open the stop switch or take its wire off: it earths the points when it says off"},
-		refit: []string{"stop switch and its wire as they were"},
+		do:    []string{"open the stop switch or take its wire off: it earths the points when it says off", coverOff},
+		refit: []string{"stop switch and its wire as they were", coverOn},
 		still: []string{"is the stop switch open, or its wire off?"},
 	}
 	if p.Engine.SourceCoil != sheet.StaysOn {
@@ -144,7 +155,6 @@ func (p *planner) plugs() {
 		"clean round the plug before it comes out: nothing may fall into the hole",
 		out,
 		earthed,
-		"take the cover off the points",
 	}, "a hot engine burns hands and lights fuel: let it cool first",
 		"fuel vapour burns, and a spark at a clip is enough",
 		"keep hands, sleeves and tools off what turns")
@@ -153,7 +163,7 @@ func (p *planner) plugs() {
 		st.Do = append(st.Do[:4:4], append([]string{"mark the plug leads"}, st.Do[4:]...)...)
 	}
 	// Undone from the last to the first: tools are counted before the cover goes on.
-	st.Refit = []string{in, "cover on the points", "crank turned by hand, two full turns: nothing binds, nothing touches",
+	st.Refit = []string{in, "crank turned by hand, two full turns: nothing binds, nothing touches",
 		"tools and rags counted: none is left in the engine"}
 	st.still = []check{
 		{aboutFuel, "is the fuel off, and no smell of it in the air?"},

@@ -117,14 +117,15 @@ func TestTheExampleCanBeTyped(t *testing.T) {
 	})
 }
 
-// The cable is off before the battery is on, and tools are counted before the cover goes on: what was done last is undone first.
+// The cable is off before the battery is on, and tools are counted before the cover goes on, which goes over the coil's lead: what was
+// done last is undone first.
 func TestWhatWasDoneLastIsUndoneFirst(t *testing.T) {
 	for _, engine := range []string{"twin-half", "retard", "single"} {
 		_, steps, _ := stepsOf(t, engine, "dial")
 		do := steps[index(t, steps, "put_together")].Do
 		last := -1
 		for _, begin := range []string{"dial out", "cable off", "taken out again, what holds", "tools and rags", "crank turned by hand",
-			"cover on", "plug", "coil lead on", "source coil on", "stop switch", "battery connected"} {
+			"plug", "coil lead on", "source coil on", "cover on", "stop switch", "battery connected"} {
 			at := slices.IndexFunc(do, func(s string) bool { return strings.HasPrefix(s, begin) })
 			if at < 0 {
 				continue
