@@ -114,6 +114,10 @@ func TestTurningOnceMoreTakesTheDialOutFirst(t *testing.T) {
 		o.press(typed)
 		if typed == "7" {
 			o.sees("step 5 of 20", out)
+			o.press("*")
+			o.sees("what next?")
+			o.press("2")
+			o.sees("step 5 of 20", out) // whoever begins it once more still has the dial in
 		}
 	}
 	o.sees("step 5 of 20")

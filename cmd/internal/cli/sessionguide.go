@@ -3,9 +3,11 @@ package cli
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"unicode/utf8"
 
 	"breakcue/cmd/internal/session"
+	"breakcue/timing/logbook"
 )
 
 // guideFace is which page of the guide is shown.
@@ -23,7 +25,7 @@ type guided struct {
 	face guideFace
 	step string // ID of the step that was arrived at; empty: it is to be arrived at anew
 
-	round bool // TDC is looked for anew at the other turn
+	round logbook.Place // of which TDC is looked for anew at the other turn; empty: of none
 
 	gaps session.Gaps // typed so far
 }
@@ -72,7 +74,10 @@ func (s *liveSession) lead(steps []session.Step) error {
 				st.Do = append(session.SetItems(r), st.Do...)
 			}
 		}
-		if g.round {
+		switch {
+		case st.Work == session.ByRead:
+			g.round = logbook.Place{}
+		case st.Place == g.round && strings.HasPrefix(st.ID, tdcStep):
 			st.Do = append([]string{"take the dial out, then turn the crank once round by hand"}, st.Do...)
 		}
 	}

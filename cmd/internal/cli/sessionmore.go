@@ -32,6 +32,7 @@ func (s *liveSession) goTo(key string) (ok bool, err error) {
 	}
 	n, err := strconv.Atoi(strings.TrimSpace(typed))
 	if err == nil {
+		g.round = logbook.Place{}
 		ok, err = g.GoTo(n)
 	}
 	if !ok {
@@ -94,8 +95,7 @@ func (s *liveSession) choices() []deed {
 		deed{'6', "throw the newest opening away", s.throwAway})
 	if s.sheets.SilentTDC() && st.Place != (logbook.Place{}) {
 		out = append(out, deed{'7', "no opening came: dial out, crank once round, find TDC again", func() error {
-			g.round = true
-			defer func() { g.round = false }()
+			g.round = st.Place
 			return quiet(g.TurnOnce())
 		}})
 	}
