@@ -78,7 +78,7 @@ func (w *walk) lead(entries []logbook.Entry) {
 	w.guide = session.NewGuide(w, steps)
 	w.guide.Resume(entries)
 	w.guide.Prepare = func(st *session.Step) {
-		if st.ID != setStep {
+		if st.ID != session.SetStep {
 			return
 		}
 		if r, ok := w.report(); ok {

@@ -121,11 +121,11 @@ var hands = []struct {
 // hand does what an item asks for.
 func (m *mechanic) hand(st session.Step, item string) {
 	switch {
-	case st.ID == cableStep && strings.HasPrefix(item, "clip it on"):
+	case st.ID == session.CableStep && strings.HasPrefix(item, "clip it on"):
 		m.does(bench.Change{At: m.now() + 0.05, Closed: true})
 		m.until(m.now() + 1)
 		return
-	case st.ID == togetherStep && strings.HasPrefix(item, "cable off"):
+	case st.ID == session.TogetherStep && strings.HasPrefix(item, "cable off"):
 		m.does(bench.Change{At: m.now() + 0.05})
 		m.opened++
 		m.between++
@@ -146,7 +146,7 @@ func (m *mechanic) work() {
 	m.t.Helper()
 	for i, st := range m.steps {
 		do := st.Do
-		if st.ID == setStep {
+		if st.ID == session.SetStep {
 			r, _ := m.journal(m.t)
 			do = append(session.SetItems(r), do...)
 		}

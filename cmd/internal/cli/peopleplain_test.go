@@ -69,7 +69,7 @@ func (a *aloud) wants(texts ...string) { a.want = append(a.want, texts...) }
 // step does a step of the job, and says what must be told of it.
 func (a *aloud) step(n int, st session.Step) {
 	do := st.Do
-	if st.ID == setStep {
+	if st.ID == session.SetStep {
 		r, _ := a.journal(a.t)
 		do = append(session.SetItems(r), do...)
 	}
@@ -84,7 +84,7 @@ func (a *aloud) step(n int, st session.Step) {
 		}
 		before := a.opened
 		a.hand(st, item)
-		for ; before < a.opened && st.ID != togetherStep; before++ { // there the cable comes off, and the points are not told of
+		for ; before < a.opened && st.ID != session.TogetherStep; before++ { // there the cable comes off, and the points are not told of
 			a.wants(fmt.Sprintf("points open, number %d", before+1), "points closed")
 		}
 		a.types("")

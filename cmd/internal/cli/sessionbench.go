@@ -2,7 +2,6 @@ package cli
 
 import (
 	"fmt"
-	"strings"
 
 	"breakcue/cmd/internal/session"
 	"breakcue/detect"
@@ -56,7 +55,7 @@ func (s *liveSession) turn() {
 	if st.Work == session.ByRead && !read || st.Work == session.ByList || st.Work == session.ByTick {
 		want = ""
 	}
-	if strings.HasPrefix(st.ID, tdcStep) && s.measured {
+	if st.FindsTDC() && s.measured {
 		s.hand.WrongTurn(false) // the crank was turned once more
 	}
 	if want == s.turning {
@@ -69,7 +68,7 @@ func (s *liveSession) turn() {
 	case st.Work == session.ByRead:
 		s.hand.Measure(st.Place)
 		s.measured = true
-	case st.ID == setStep:
+	case st.ID == session.SetStep:
 		s.hand.Set(logbook.Place{Cylinder: s.sheets.Engine.Cylinders[0], Phase: logbook.AsLeft})
 	default:
 		s.hand.Watch()

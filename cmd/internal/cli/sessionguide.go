@@ -3,7 +3,6 @@ package cli
 import (
 	"fmt"
 	"slices"
-	"strings"
 	"unicode/utf8"
 
 	"breakcue/cmd/internal/session"
@@ -69,7 +68,7 @@ func (s *liveSession) lead(steps []session.Step) error {
 		return nil // it was begun without a guide; one that was ended before its first step was not
 	}
 	g.Prepare = func(st *session.Step) {
-		if st.ID == setStep {
+		if st.ID == session.SetStep {
 			if r, err := s.report(); err == nil {
 				st.Do = append(session.SetItems(r), st.Do...)
 			}
@@ -77,7 +76,7 @@ func (s *liveSession) lead(steps []session.Step) error {
 		switch {
 		case st.Work == session.ByRead:
 			g.round = logbook.Place{}
-		case st.Place == g.round && strings.HasPrefix(st.ID, tdcStep):
+		case st.Place == g.round && st.FindsTDC():
 			st.Do = append([]string{"take the dial out, then turn the crank once round by hand"}, st.Do...)
 		}
 	}
@@ -101,14 +100,6 @@ const (
 	keyMore  = '*' // what else can be done; it begins no reading
 	keyWhole = '+' // the whole step is done
 	keyBack  = '-' // one item back
-)
-
-// The steps that are more to the screen than a list: from cableStep on the cable is on the points, in togetherStep it is taken off.
-const (
-	cableStep    = "cable"
-	setStep      = "set"
-	togetherStep = "put_together"
-	tdcStep      = "tdc/" // begins its ID, for each cylinder and phase
 )
 
 // isLine tells that something typed is more than a key.
@@ -225,7 +216,7 @@ func (s *liveSession) plugged() bool {
 	steps, _ := s.guide.Steps()
 	n := s.guide.number()
 	step := func(id string) int { return slices.IndexFunc(steps, func(st session.Step) bool { return st.ID == id }) }
-	return n-1 >= step(cableStep) && n-1 < step(togetherStep)
+	return n-1 >= step(session.CableStep) && n-1 < step(session.TogetherStep)
 }
 
 // measuring tells that an opening counts as a pass: in a step that measures, and after it where a reading still waits for one. Who

@@ -222,7 +222,7 @@ func spreads(r session.Report) (out []string, none string) {
 			if verdict == "" {
 				verdict = "cannot tell"
 			}
-			said += fmt.Sprintf("; verdict: %s, at most %.2f mm apart allowed (probability in tolerance: %s)", verdict, *s.ToleranceMM, percent(*s.InTolerance))
+			said += fmt.Sprintf("; verdict: %s, at most %.2f mm apart allowed (probability in tolerance: %s)", verdict, *s.ToleranceMM, session.Percent(*s.InTolerance))
 		}
 		out = append(out, said)
 	}

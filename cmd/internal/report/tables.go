@@ -119,7 +119,7 @@ func (s *series) budget(ph session.Phase) {
 		return number(*df, 1)
 	}
 	for _, c := range ph.Budget {
-		s.Budget = append(s.Budget, part{c.Name, number(c.UMM, 4), percent(c.Share), c.Shape, free(c.DF), c.Remedy})
+		s.Budget = append(s.Budget, part{c.Name, number(c.UMM, 4), session.Percent(c.Share), c.Shape, free(c.DF), c.Remedy})
 	}
 	s.Whole = &part{Name: "all together: root of the sum of squares", U: number(*ph.UncertaintyMM, 4), DF: free(ph.DF)}
 }

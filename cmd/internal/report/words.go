@@ -98,14 +98,3 @@ func short(text string, most int) string {
 
 // at is a place for people.
 func at(cylinder string, phase logbook.Phase) place { return place{cylinder, phase.Words()} }
-
-// percent never says 0 or 100 for what is merely near.
-func percent(p float64) string {
-	switch {
-	case p < 0.01:
-		return "below 1 %"
-	case p > 0.99:
-		return "above 99 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
-}

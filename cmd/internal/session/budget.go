@@ -80,7 +80,7 @@ func (p *printer) budget(ph Phase) {
 		fmt.Fprintf(tw, "  %s\t%.4f mm\t%s\t%s\t%s\n", name, mm, share, shape, free)
 	}
 	for _, c := range ph.Budget {
-		row(c.Name, c.UMM, percent(c.Share), c.Shape, c.DF)
+		row(c.Name, c.UMM, Percent(c.Share), c.Shape, c.DF)
 	}
 	row("all together", *ph.UncertaintyMM, "", "", ph.DF)
 	tw.Flush()

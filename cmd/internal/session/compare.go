@@ -195,5 +195,5 @@ func (p *printer) spread(s Spread) {
 	said := map[string]string{
 		timing.InTolerance.String(): "in tolerance", timing.OutOfTolerance.String(): "out of tolerance", timing.CannotTell.String(): "cannot tell yet",
 	}[*s.Verdict]
-	p.sentence("  ", "verdict: %s, at most %.2f mm apart allowed (probability in tolerance: %s)", said, *s.ToleranceMM, percent(*s.InTolerance))
+	p.sentence("  ", "verdict: %s, at most %.2f mm apart allowed (probability in tolerance: %s)", said, *s.ToleranceMM, Percent(*s.InTolerance))
 }

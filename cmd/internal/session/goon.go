@@ -52,12 +52,12 @@ func GoOn(steps []Step, at int) Step {
 		next = steps[at].ID
 	}
 	switch { // what the next step does anew
-	case strings.HasPrefix(next, "tdc/"), next == "gap_found":
+	case strings.HasPrefix(next, tdcPrefix), next == gapFoundStep:
 		holds[aboutDial], holds[aboutZero] = nil, nil
-	case strings.HasPrefix(next, "clip/"):
+	case strings.HasPrefix(next, clipPrefix):
 		holds[aboutCable] = nil
 	}
-	if next == "put_together" && len(holds[aboutSafety]) > 0 {
+	if next == TogetherStep && len(holds[aboutSafety]) > 0 {
 		// Part of it may be back in its place already: only a look can tell.
 		out.Do = append(out.Do, "what is ticked is done, and what is not ticked is as it was: see for yourself")
 		return out

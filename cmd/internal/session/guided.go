@@ -8,9 +8,6 @@ import (
 	"breakcue/timing/logbook"
 )
 
-// measurePrefix begins the names of the steps in which dial readings are typed.
-const measurePrefix = "measure/"
-
 // Measures tells whether openings heard in a step are passes: those of the steps in which dial readings are typed are, and no
 // others.
 func Measures(step string) bool { return strings.HasPrefix(step, measurePrefix) }

@@ -43,7 +43,9 @@ func (g *guided) Append(d logbook.Data) (logbook.Entry, error) {
 }
 
 func (g *guided) step(t require.TestingT, id string, state logbook.StepState) {
-	require.NoError(t, g.rec.Step(logbook.Step{Step: id, State: state}))
+	_, err := g.Append(logbook.Step{Step: id, State: state})
+	require.NoError(t, err)
+	g.rec.Measuring(Measures(id))
 }
 
 func (g *guided) tick(t require.TestingT, item string) {

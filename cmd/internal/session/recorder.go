@@ -78,15 +78,6 @@ func (r *Recorder) Hear(c Change) error {
 // reading, and a reading belongs to none unless it names one. An approach that has begun stays what it is.
 func (r *Recorder) Measuring(on bool) { r.apart = !on }
 
-// Step writes where the work stands; openings count as passes in the steps that measure alone.
-func (r *Recorder) Step(s logbook.Step) error {
-	if _, err := r.journal.Append(s); err != nil {
-		return err
-	}
-	r.Measuring(Measures(s.Step))
-	return nil
-}
-
 // Next returns the approach that the next reading belongs to unless it names another, with its number from 1 and how many there
 // are; ok is false when it belongs to none.
 func (r *Recorder) Next() (a Approach, n, of int, ok bool) {

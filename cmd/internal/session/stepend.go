@@ -27,7 +27,7 @@ func (p *planner) together() {
 	if p.Engine.Ignition != sheet.Battery {
 		care = append(care, "with its plug in, a magneto may fire at any turn of the crank: fuel off")
 	}
-	st := p.add("put_together", "put it back together, and tick each", do, care...)
+	st := p.add(TogetherStep, "put it back together, and tick each", do, care...)
 	st.Work = ByTick
 	for _, about := range []about{aboutSafety, aboutFuel, aboutPlugs, aboutWeights, aboutCable, aboutDial, aboutZero} {
 		st.still = append(st.still, check{about, ""})

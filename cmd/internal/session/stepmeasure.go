@@ -36,7 +36,7 @@ func (p *planner) tdc(i int, phase logbook.Phase) {
 	if phase == logbook.AsLeft {
 		title = fmt.Sprintf("TDC of cylinder %s anew", cylinder)
 	}
-	st := p.add("tdc/"+cylinder+"/"+string(phase), title, do, noFullTurn, looseNut)
+	st := p.add(tdcPrefix+cylinder+"/"+string(phase), title, do, noFullTurn, looseNut)
 	st.Place = logbook.Place{Cylinder: cylinder, Phase: phase}
 	st.Refit = []string{"dial out, plug hole clear", "spanner off the crank"}
 	if p.Engine.Timing.Value.Unit == timing.Degree {
@@ -98,7 +98,7 @@ func (p *planner) clip(i int, phase logbook.Phase) {
 	}
 	p.cableOn = set
 	cylinder := p.Engine.Cylinders[i]
-	st := p.add("clip/"+cylinder+"/"+string(phase), "the cable to the points of cylinder "+cylinder, []string{
+	st := p.add(clipPrefix+cylinder+"/"+string(phase), "the cable to the points of cylinder "+cylinder, []string{
 		"clip the cable on " + p.points(set),
 		fmt.Sprintf("turn back to %s: the screen must say points closed", p.station(timing.Start).Face),
 		"open these points by hand, for a second: the screen must say points open",
@@ -137,7 +137,7 @@ func (p *planner) measure(i int, phase logbook.Phase) {
 			do = append(do, p.apart())
 		}
 	}
-	st := p.add("measure/"+cylinder+"/"+string(phase), title, do, noFullTurn)
+	st := p.add(measurePrefix+cylinder+"/"+string(phase), title, do, noFullTurn)
 	st.Work, st.Place = ByRead, logbook.Place{Cylinder: cylinder, Phase: phase}
 }
 

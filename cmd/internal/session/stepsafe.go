@@ -252,7 +252,7 @@ func (p *planner) cable() {
 	if p.Engine.Ignition != sheet.Battery {
 		care = append(care, fastMagneto)
 	}
-	st := p.add("cable", title, do, care...)
+	st := p.add(CableStep, title, do, care...)
 	st.Work = ByWatch
 	st.Refit = []string{"cable off, before the engine is kicked or cranked"}
 	st.still = []check{{aboutCable, "is the cable still on " + p.points(0) + ", both clips fast?"}}

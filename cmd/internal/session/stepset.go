@@ -18,15 +18,12 @@ func (p *planner) gapFound() {
 		"try once more, and type it: the digits, then Enter",
 	}
 	p.eachSet(&do)
-	st := p.add("gap_found", "the gap as found", do, p.allRound("wipe the feelers first: oil on the contacts burns and fouls them")...)
+	st := p.add(gapFoundStep, "the gap as found", do, p.allRound("wipe the feelers first: oil on the contacts burns and fouls them")...)
 	st.Refit = []string{"feelers and card out from between the points"}
 	st.Asks = p.asks(logbook.AsFound)
 	st.still = []check{{aboutDial, ""}, {aboutZero, ""}} // from here on it is out
 	p.dialIn = ""
 }
-
-// gapStep is the ID of the step in which the gap is set.
-const gapStep = "gap"
 
 func (p *planner) gap() {
 	do := []string{
@@ -99,7 +96,7 @@ func (p *planner) set() {
 	if p.shared() {
 		do = append(do, "cylinders that share points and lie apart: set the points for the middle between them")
 	}
-	st := p.add("set", "set the timing", do, noFullTurn, looseNut, "the crank may spring back when it is let go: mind the fingers")
+	st := p.add(SetStep, "set the timing", do, noFullTurn, looseNut, "the crank may spring back when it is let go: mind the fingers")
 	st.Work = ByWatch
 	st.Refit = []string{"screws of every plate tight"}
 	p.dialIn, p.cableOn = p.Engine.Cylinders[0], 0

@@ -170,7 +170,7 @@ func (ph Phase) Words() []string {
 	if ph.ScatterMM != nil {
 		out = append(out, fmt.Sprintf("single passes scatter by %.3f mm (standard deviation)", *ph.ScatterMM))
 	}
-	return append(out, fmt.Sprintf("verdict: %s (probability in tolerance: %s)", verdict(ph), percent(*ph.InTolerance)))
+	return append(out, fmt.Sprintf("verdict: %s (probability in tolerance: %s)", verdict(ph), Percent(*ph.InTolerance)))
 }
 
 // Brief says the result in a line, what matters most first, for a screen may cut it: the error, the move that takes it away if
@@ -260,8 +260,8 @@ func verdict(ph Phase) string {
 		"most of it is from %s (%s)", c.Name, c.Remedy)
 }
 
-// percent never says 0 or 100 for what is merely near.
-func percent(p float64) string {
+// Percent says a probability, 0 to 1, for people. It never says 0 or 100 for what is merely near.
+func Percent(p float64) string {
 	switch {
 	case p < 0.01:
 		return "below 1 %"

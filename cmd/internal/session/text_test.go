@@ -104,10 +104,10 @@ func TestIntervalInWords(t *testing.T) {
 	} {
 		assert.Equal(t, tc.want, interval(tc.lo, tc.hi))
 	}
-	assert.Equal(t, "below 1 %", percent(0.0099))
-	assert.Equal(t, "1 %", percent(0.01))
-	assert.Equal(t, "99 %", percent(0.99))
-	assert.Equal(t, "above 99 %", percent(1))
+	assert.Equal(t, "below 1 %", Percent(0.0099))
+	assert.Equal(t, "1 %", Percent(0.01))
+	assert.Equal(t, "99 %", Percent(0.99))
+	assert.Equal(t, "above 99 %", Percent(1))
 }
 
 // Nobody types "-" for a pass that was thrown away or passed over: the words are for people.

@@ -18,7 +18,7 @@ type dialCount struct {
 
 // moves tells whether a step takes the dial out, or sets it to zero.
 func (c *dialCount) moves(step string) bool {
-	return strings.HasPrefix(step, "tdc/") || step == "gap_found" || step == gapStep || step == "set" && c.sets > 1
+	return strings.HasPrefix(step, tdcPrefix) || step == gapFoundStep || step == gapStep || step == SetStep && c.sets > 1
 }
 
 func (c *dialCount) took(d logbook.Data) {
@@ -92,7 +92,7 @@ func beginsAgain(entries []logbook.Entry, step string) bool {
 // works tells whether an entry says that the points were worked on: the gap, or the plates. A step that was only begun does not say so,
 // nor who ticks that there is nothing to do.
 func works(d logbook.Data) bool {
-	on := func(step string) bool { return step == gapStep || step == "set" }
+	on := func(step string) bool { return step == gapStep || step == SetStep }
 	switch d := d.(type) {
 	case logbook.Step:
 		return on(d.Step) && d.State == logbook.StepDone
