@@ -174,7 +174,7 @@ func TestLiveSessionKilled(t *testing.T) {
 		name := fmt.Sprintf("doomed%d", readings)
 		liveCable(t, name+" "+schedule{96000, 48000, 19200, 60}.String())
 		root := filepath.Join(t.TempDir(), "sessions")
-		cmd := liveCommand(t, bin, append(sheetArgs, "--device", name, "--plain", "--dir", root)...)
+		cmd := liveCommand(t, bin, append(sheetArgs, "--device", name, "--plain", "--no-guide", "--dir", root)...)
 		tty, err := pty.Start(cmd)
 		require.NoError(t, err)
 		fmt.Fprint(tty, "\r") // no headphones
@@ -187,7 +187,7 @@ func TestLiveSessionKilled(t *testing.T) {
 				number, _ := strconv.Atoi(m[1])
 				heard = float64(number + 1)
 			}
-			if len(typed) > answered && strings.Contains(line, "  "+typed[answered]+": ") {
+			if len(typed) > answered && strings.Contains(line, "  "+typed[answered]+" (") {
 				answered++
 			}
 		}
