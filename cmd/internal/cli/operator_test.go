@@ -10,6 +10,7 @@ import (
 	"io"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"regexp"
 	"runtime"
@@ -48,6 +49,9 @@ const (
 
 // bePad is the program.
 func bePad(root string) {
+	if signal.Ignored(syscall.SIGHUP) { // whoever tests does so under nohup: it is heard all the same
+		signal.Notify(make(chan os.Signal, 1), syscall.SIGHUP)
+	}
 	env := OSEnv()
 	told, tell := os.NewFile(3, "told"), os.NewFile(4, "tell")
 	late, err := strconv.ParseInt(os.Getenv(padTime), 10, 64)
