@@ -97,6 +97,7 @@ func (w *walk) fullSession(f *fulls) {
 		}
 	}
 	require.NoError(w.t, w.o.cmd.Wait(), "%s", w.o.screen())
+	w.acked = len(w.log)
 	w.requireKept(&f.harms)
 	w.requireFinished(&f.harms)
 }

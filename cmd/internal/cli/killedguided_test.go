@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"testing"
 	"time"
 
@@ -229,6 +230,7 @@ func (w *walk) session(h *harms) {
 		}
 	}
 	require.NoError(w.t, w.o.cmd.Wait(), "%s", w.o.screen())
+	w.acked = len(w.log)
 	w.requireKept(h)
 	w.requireFinished(h)
 }
@@ -256,7 +258,16 @@ func (w *walk) requireFinished(h *harms) {
 			at := logbook.Place{Cylinder: c, Phase: phase}
 			ph, ok := r.Phase(at)
 			require.True(w.t, ok, "%s %s", c, phase)
-			assert.Equal(w.t, w.passesAt(at), ph.N)
+			gone := 0 // of a setting that was worked on once more
+			for _, p := range ph.Passes {
+				if strings.Contains(p.Unused, "were worked on after it") {
+					gone++
+				}
+			}
+			assert.Equal(w.t, w.passesAt(at), ph.N+gone)
+			if assert.True(w.t, gone == 0 || phase == logbook.AsLeft); ph.N == 0 {
+				continue
+			}
 			travel, err := w.sheets.Engine.Crank.Travel(w.sheets.Engine.Target.Angle + hand.off[at])
 			require.NoError(w.t, err)
 			truth := travel - w.sheets.Engine.Target.Travel
