@@ -2,7 +2,6 @@ package cli
 
 import (
 	"fmt"
-	"slices"
 	"unicode/utf8"
 
 	"breakcue/cmd/internal/session"
@@ -213,10 +212,8 @@ func (s *liveSession) arrive() error {
 
 // plugged tells that by the steps the cable is on the points.
 func (s *liveSession) plugged() bool {
-	steps, _ := s.guide.Steps()
 	n := s.guide.number()
-	step := func(id string) int { return slices.IndexFunc(steps, func(st session.Step) bool { return st.ID == id }) }
-	return n-1 >= step(session.CableStep) && n-1 < step(session.TogetherStep)
+	return n >= s.guide.Number(session.CableStep) && n < s.guide.Number(session.TogetherStep)
 }
 
 // measuring tells that an opening counts as a pass: in a step that measures, and after it where a reading still waits for one. Who

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -99,8 +98,8 @@ func (s *liveSession) choices() []deed {
 			return quiet(g.TurnOnce())
 		}})
 	}
-	if set := slices.IndexFunc(steps, func(st session.Step) bool { return st.ID == session.SetStep }); st.Work == session.ByRead && st.Place.Phase == logbook.AsLeft && set >= 0 {
-		out = append(out, deed{'8', fmt.Sprintf("not right yet: back to %d, %s", set+1, steps[set].Title), func() error { return quiet(g.GoTo(set + 1)) }})
+	if set := g.Number(session.SetStep); st.Work == session.ByRead && st.Place.Phase == logbook.AsLeft && set > 0 {
+		out = append(out, deed{'8', fmt.Sprintf("not right yet: back to %d, %s", set, steps[set-1].Title), func() error { return quiet(g.GoTo(set)) }})
 	}
 	return append(out, deed{'9', "leave it for now, and go on here another time", func() error { return errQuit }})
 }

@@ -99,10 +99,7 @@ func (s *liveSession) take(typed session.Typed) error {
 		}
 	}
 	_, _, _, pending := s.rec.Next()
-	said := strings.TrimSpace(typed.Text)
-	if half := s.rec.Half(); half != "" && !strings.Contains(said, "/") {
-		said = half + said
-	}
+	said := session.Completed(s.rec.Half(), typed.Text)
 	unusable, err := s.rec.Reading(typed)
 	switch {
 	case err != nil:
@@ -202,7 +199,7 @@ func (s *liveSession) stand(at logbook.Place, said string) error {
 		return err
 	}
 	h := s.run.hear
-	r, err := s.report()
+	r, err := s.written()
 	brief := ""
 	if err != nil {
 		brief = err.Error()
@@ -231,10 +228,16 @@ func (s *liveSession) stand(at logbook.Place, said string) error {
 	return nil
 }
 
+// report works out the report when everything is written that was heard and typed.
 func (s *liveSession) report() (session.Report, error) {
 	if err := s.queue.Wait(); err != nil {
 		return session.Report{}, err
 	}
+	return s.written()
+}
+
+// written works out the report from what the journal holds by now.
+func (s *liveSession) written() (session.Report, error) {
 	j, err := logbook.Read(s.journal.Dir())
 	if err != nil {
 		return session.Report{}, err

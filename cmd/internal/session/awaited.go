@@ -8,12 +8,8 @@ import (
 )
 
 // places returns the cylinder and phase of each step that measures, by its ID.
-func places(s Sheets) map[string]logbook.Place {
+func places(steps []Step) map[string]logbook.Place {
 	out := map[string]logbook.Place{}
-	steps, err := Steps(s)
-	if err != nil {
-		return out // the dial cannot follow the piston: then there is no guide
-	}
 	for _, st := range steps {
 		if st.Work == ByRead {
 			out[st.ID] = st.Place

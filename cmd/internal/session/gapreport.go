@@ -120,11 +120,7 @@ func (b *builder) untypedGaps(entries []logbook.Entry) {
 	if b.report.Steps == nil {
 		return
 	}
-	steps, err := Steps(b.sheets)
-	if err != nil {
-		return
-	}
-	for _, st := range steps {
+	for _, st := range b.steps {
 		if !slices.Contains(b.report.Steps.Done, st.ID) {
 			continue
 		}

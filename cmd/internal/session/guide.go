@@ -68,6 +68,9 @@ func (g *Guide) Resume(entries []logbook.Entry) (guided bool) {
 	return guided
 }
 
+// Number returns the number of a step, from 1, 0 when there is none of that ID.
+func (g *Guide) Number(id string) int { return g.index(id) + 1 }
+
 func (g *Guide) index(id string) int {
 	return slices.IndexFunc(g.steps, func(s Step) bool { return s.ID == id })
 }

@@ -28,12 +28,9 @@ type Progress struct {
 	titles map[string]string // of the steps, by ID
 }
 
-// progressOf tells how far a session went, amendments applied; ok is false for one without a guide.
-func progressOf(entries []logbook.Entry, sheets Sheets) (p Progress, ok bool) {
-	steps, err := Steps(sheets)
-	if err != nil {
-		steps = nil // written by another version: then its entries alone tell
-	}
+// progressOf tells how far a session went, amendments applied; ok is false for one without a guide. Where there are no steps its
+// entries alone tell.
+func progressOf(entries []logbook.Entry, steps []Step) (p Progress, ok bool) {
 	var order, refit []string
 	titles := map[string]string{}
 	for _, st := range steps {
@@ -82,7 +79,7 @@ func progressOf(entries []logbook.Entry, sheets Sheets) (p Progress, ok bool) {
 
 // guided notes how far a guided session went.
 func (b *builder) guided(entries []logbook.Entry) {
-	if p, ok := progressOf(entries, b.sheets); ok {
+	if p, ok := progressOf(entries, b.steps); ok {
 		b.report.Steps = &p
 	}
 }

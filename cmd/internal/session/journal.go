@@ -35,6 +35,9 @@ func build(j logbook.Journal) (*builder, error) {
 		sheets: sheets, report: newReport(begin, sheets),
 		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{}, apart: map[int]bool{}, place: map[int]logbook.Place{}, zero: map[openingKey]int{}, workedAt: map[openingKey]int{},
 	}
+	if b.steps, err = Steps(sheets); err != nil {
+		b.steps = nil // the dial cannot follow the piston: no guide led through them, or one of another version
+	}
 	b.report.Begun = entries[0].Time.Format(time.RFC3339)
 	b.approach(entries)
 	b.guided(entries)
@@ -145,6 +148,7 @@ type openingKey struct {
 // builder gathers what the entries say.
 type builder struct {
 	sheets     Sheets
+	steps      []Step // of the job for these sheets; none where there cannot be any
 	report     Report
 	approaches []Approach
 	of         map[openingKey]int    // index of the approach that an opening belongs to
@@ -189,7 +193,7 @@ func (b *builder) approach(entries []logbook.Entry) {
 	}
 	at := map[name]int{}
 	apart, besides := false, map[openingKey]bool{}
-	step, measured, steps := "", map[openingKey]logbook.Place{}, places(b.sheets)
+	step, measured, steps := "", map[openingKey]logbook.Place{}, places(b.steps)
 	dial := dialCount{sets: b.sheets.Engine.Breaker.Sets}
 	hear := func(c Change) {
 		t, key := get(c.Take), name{openingKey{c.Take, c.ID}, c.Open}

@@ -159,16 +159,11 @@ func (r *Recorder) Reading(t Typed) (unusable string, err error) {
 
 // completed puts the first half that waits before a reading, where it goes before it. What is whole or none lets none wait.
 func (r *Recorder) completed(t Typed) Typed {
-	text := strings.TrimSpace(t.Text)
-	if r.half.Text != "" {
-		text = strings.TrimPrefix(text, "/") // the second half as some write it: "/1.98"
+	if whole := Completed(r.half.Text, t.Text); t.Place == r.half.Place && whole != strings.TrimSpace(t.Text) {
+		t.Text = whole
+		return t
 	}
-	if t.Place != r.half.Place || text == timing.NoReading || strings.Contains(text, "/") {
-		r.wait(Typed{}, 0)
-	}
-	if r.half.Text != "" {
-		t.Text = r.half.Text + text
-	}
+	r.wait(Typed{}, 0)
 	return t
 }
 
