@@ -26,9 +26,7 @@ type Tone struct {
 	phase     uint64  // of the next frame, in turns/2^64
 	step      uint64  // a frame, in turns/2^64
 	frame     int64   // frames made so far
-	rise      float64 // how far the ramp has come at the next frame: 0 silence, 1 full level
-	slope     float64 // of rise, a frame
-	stopped   bool
+	ramp      ramp
 }
 
 // NewTone returns a Tone that starts at phase 0 with a soft start. The frequency hz must be more than 0 and less than
@@ -51,16 +49,16 @@ func NewTone(hz, dbfs float64, sampleRate int) (*Tone, error) {
 
 // SetRamp sets how long the tone takes from silence to its level and back, rounded to frames; with 0 or less the level is
 // there after one frame. A ramp under way goes on from where it is.
-func (t *Tone) SetRamp(d time.Duration) { t.slope = 1 / max(1, math.Round(d.Seconds()*t.rate)) }
+func (t *Tone) SetRamp(d time.Duration) { t.ramp.set(d, t.rate) }
 
 // Stop lets the tone fall silent by its ramp, from the next frame. Its phase goes on, so that Start brings it back in step.
-func (t *Tone) Stop() { t.stopped = true }
+func (t *Tone) Stop() { t.ramp.stopped = true }
 
 // Start lets the tone rise again after Stop, from whatever level it has.
-func (t *Tone) Start() { t.stopped = false }
+func (t *Tone) Start() { t.ramp.stopped = false }
 
 // Silent tells whether the tone was stopped and has come to its end: until Start, every sample is 0.
-func (t *Tone) Silent() bool { return t.stopped && t.rise == 0 }
+func (t *Tone) Silent() bool { return t.ramp.silent() }
 
 // Fill writes the next len(dst)/channels frames of the tone to one channel, counted from 0, of the interleaved dst and
 // leaves the other channels as they are. It panics unless 0 <= channel < channels.
@@ -79,7 +77,7 @@ func (t *Tone) run(dst []float32, channels, channel int, add bool) {
 	}
 	frames := len(dst) / channels
 	for i := range frames {
-		v := t.amplitude * t.gain() * math.Sin(2*math.Pi*float64(t.phase)/(1<<63)/2)
+		v := t.amplitude * t.ramp.gain() * math.Sin(2*math.Pi*float64(t.phase)/(1<<63)/2)
 		p := &dst[i*channels+channel]
 		if add {
 			*p += float32(v)
@@ -88,18 +86,6 @@ func (t *Tone) run(dst []float32, channels, channel int, add bool) {
 		}
 		t.phase += t.step
 		t.frame++
-		if t.stopped {
-			t.rise = max(0, t.rise-t.slope)
-		} else {
-			t.rise = min(1, t.rise+t.slope)
-		}
+		t.ramp.step()
 	}
-}
-
-// gain is the raised cosine of the ramp, (1-cos(pi*rise))/2.
-func (t *Tone) gain() float64 {
-	if t.rise == 1 {
-		return 1
-	}
-	return (1 - math.Cos(math.Pi*t.rise)) / 2
 }
