@@ -146,11 +146,11 @@ func (t *partial) renew(frame int64) {
 	t.now = cmplx.Rect(1, 2*math.Pi*float64(t.start+t.cycle*uint64(frame))/(1<<63)/2)
 }
 
-// phaseWork limits the search for phases to so many tones times frames; each round clips at phaseClip
-// of the peak.
+// phaseWork limits the search for phases to so many tones times frames, phaseRounds to so many rounds; each clips at phaseClip of the peak.
 const (
-	phaseWork = 8e6
-	phaseClip = 0.7
+	phaseWork   = 8e6
+	phaseRounds = 100
+	phaseClip   = 0.7
 )
 
 // choosePhases sets phases with a low peak, and returns that peak for tones of amplitude 1. Newman's phases are bettered, for tones at
@@ -172,7 +172,7 @@ func (g *Comb) choosePhases(hz []float64, sampleRate int) float64 {
 				best[k] = g.tones[k].start
 			}
 		}
-		if 2*float64(round)*float64(frames)*float64(len(hz)) > phaseWork {
+		if round > phaseRounds || 2*float64(round)*float64(frames)*float64(len(hz)) > phaseWork {
 			break
 		}
 		g.clipPhases(frames, phaseClip*p)

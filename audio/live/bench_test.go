@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"breakcue/audio"
 )
 
 // The work of our part of the callback for a second of sound, beside a callback that only passes the input on.
@@ -41,6 +43,24 @@ func BenchmarkCallback(b *testing.B) {
 			})
 		}
 	}
+}
+
+// The same with 24 tones at once, as the check of a cable plays them.
+func BenchmarkCallbackPlays(b *testing.B) {
+	var hz []float64
+	for k := range 24 {
+		hz = append(hz, 325+300*float64(k))
+	}
+	e, err := newEngine(Options{Tone: Voice{Hz: 1031, Level: -12, Channel: 1}}, 48000, 1, 2)
+	require.NoError(b, err)
+	require.NoError(b, newStream(e, Info{}, nil).Play(audio.Chord{Hz: hz, Level: -12}))
+	in, out, dst := make([]float32, 128), make([]float32, 256), make([]float32, 128)
+	b.ReportAllocs()
+	for b.Loop() {
+		e.process(in, out, false, time.Now())
+		e.ring.take(dst)
+	}
+	b.ReportMetric(float64(b.Elapsed().Microseconds())/float64(b.N)*48000/128, "µs/s")
 }
 
 // From the entry of a callback to the return of the Read that it wakes, on a machine that is otherwise idle: a callback of 128 frames

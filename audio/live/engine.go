@@ -23,7 +23,10 @@ const (
 type engine struct {
 	rate, ins, outs int
 	tone            *audio.Tone
-	toneChannel     int     // from 0
+	toneChannel     int         // from 0
+	player          *player     // what Play was given
+	second          *audio.Tone // of the second set of points, nil for none
+	secondChannel   int
 	alert           *beeper // nil when there is none, or on a device of its own
 	ring            *ring
 	wake            *waker
@@ -51,15 +54,20 @@ func newEngine(o Options, rate, ins, outs int) (*engine, error) {
 	if err != nil {
 		return nil, fmt.Errorf("live: %w", err)
 	}
-	ramp := audio.SoftStart
-	if o.Tone.Ramp > 0 {
-		ramp = o.Tone.Ramp
-		tone.SetRamp(ramp)
-	}
+	ramp := cmp.Or(max(0, o.Tone.Ramp), audio.SoftStart)
+	tone.SetRamp(ramp)
 	e := &engine{rate: rate, ins: ins, outs: outs, tone: tone, toneChannel: o.Tone.Channel - 1, start: time.Now()}
 	e.ring = newRing(int(framesIn(ringTime, rate)), ins)
 	e.enough, e.urgent = framesIn(cmp.Or(o.Gather, gather), rate), o.Urgent
 	e.full.Store(framesIn(ramp, rate))
+	e.player = &player{rate: rate, channels: outs, channel: o.Tone.Channel - 1, ramp: framesIn(audio.SoftStart, rate)}
+	if o.Second != nil {
+		if e.second, err = audio.NewTone(o.Second.Hz, o.Second.Level, rate); err != nil {
+			return nil, fmt.Errorf("live: second tone: %w", err)
+		}
+		e.second.SetRamp(cmp.Or(max(0, o.Second.Ramp), audio.SoftStart))
+		e.secondChannel = o.Second.Channel - 1
+	}
 	if o.Alert != nil && o.Alert.Device == "" {
 		if e.alert, err = newBeeper(*o.Alert, rate); err != nil {
 			return nil, err
@@ -79,8 +87,15 @@ func (e *engine) process(in, out []float32, flagged bool, now time.Time) {
 	e.count(frames, flagged, at)
 	if e.fading.Load() {
 		e.stop()
+	} else if e.player.take(e.frame) {
+		e.tone.SetRamp(audio.SoftStart)
+		e.tone.Stop()
 	}
 	e.tone.Fill(out, e.outs, e.toneChannel)
+	e.player.add(out, e.frame)
+	if e.second != nil {
+		e.second.Fill(out, e.outs, e.secondChannel)
+	}
 	if e.alert != nil {
 		e.alert.add(out, e.outs)
 	}
@@ -131,12 +146,17 @@ func clipped(in []float32) (n int64) {
 
 // stop lets everything fall silent quickly, however slowly it rose.
 func (e *engine) stop() {
-	if e.tone.Silent() && (e.alert == nil || e.alert.tone.Silent()) {
+	if e.tone.Silent() && e.player.silent() && (e.second == nil || e.second.Silent()) && (e.alert == nil || e.alert.tone.Silent()) {
 		e.silent.Store(true)
 		return
 	}
-	e.tone.SetRamp(audio.SoftStart)
-	e.tone.Stop()
+	for _, t := range [2]*audio.Tone{e.tone, e.second} {
+		if t != nil {
+			t.SetRamp(audio.SoftStart)
+			t.Stop()
+		}
+	}
+	e.player.stop()
 	if e.alert != nil {
 		e.alert.hush()
 	}

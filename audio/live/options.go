@@ -14,6 +14,7 @@ type Options struct {
 	Frames int // per buffer; 0: what the driver likes
 	Inputs int // channels to record; 0: all, but at most two
 	Tone   Voice
+	Second *Voice // a second test tone that sounds throughout, for the second of two sets of points; nil: none
 	Alert  *Alert // nil: none
 
 	// Gather is how much sound is gathered before Read returns; 0: about a millisecond. Each waking costs far more than the sound.
@@ -53,12 +54,18 @@ func (o Options) check() error {
 		return fmt.Errorf("live: sound to gather, got %v, want 0..%v", o.Gather, ringTime/4)
 	case o.Tone.Channel < 1:
 		return fmt.Errorf("live: output channel of the tone, got %d, want 1 or more", o.Tone.Channel)
+	case o.Second != nil && o.Second.Channel < 1:
+		return fmt.Errorf("live: output channel of the second tone, got %d, want 1 or more", o.Second.Channel)
+	case o.Second != nil && o.Second.Channel == o.Tone.Channel:
+		return fmt.Errorf("live: output channel of the second tone, got %d, want another one than the tone's", o.Second.Channel)
 	case o.Alert == nil:
 		return nil
 	case o.Alert.Channel < 1:
 		return fmt.Errorf("live: output channel of the alert, got %d, want 1 or more", o.Alert.Channel)
 	case o.Alert.Device == "" && o.Alert.Channel == o.Tone.Channel:
 		return fmt.Errorf("live: output channel of the alert, got %d, want another one than the tone's", o.Alert.Channel)
+	case o.Alert.Device == "" && o.Second != nil && o.Alert.Channel == o.Second.Channel:
+		return fmt.Errorf("live: output channel of the alert, got %d, want another one than the second tone's", o.Alert.Channel)
 	}
 	return nil
 }
@@ -67,6 +74,9 @@ func (o Options) check() error {
 // because drivers send a single channel to both.
 func (o Options) outputs(device Device) (int, error) {
 	n := o.Tone.Channel
+	if o.Second != nil {
+		n = max(n, o.Second.Channel)
+	}
 	if o.Alert != nil && o.Alert.Device == "" {
 		n = max(n, o.Alert.Channel)
 	}

@@ -20,6 +20,10 @@ func TestOptionsCheck(t *testing.T) {
 	assert.NoError(t, good.check())
 	assert.NoError(t, with(func(*Options) {}).check())
 	assert.NoError(t, with(func(o *Options) { o.Alert.Channel, o.Alert.Device = 1, "speaker" }).check())
+	second := func(channel int) func(*Options) {
+		return func(o *Options) { o.Second = &Voice{Hz: 3000, Channel: channel} }
+	}
+	assert.NoError(t, with(second(3)).check())
 	for _, c := range []struct {
 		o    Options
 		want string
@@ -30,6 +34,9 @@ func TestOptionsCheck(t *testing.T) {
 		{with(func(o *Options) { o.Tone.Channel = 0 }), "live: output channel of the tone, got 0, want 1 or more"},
 		{with(func(o *Options) { o.Alert.Channel = 0 }), "live: output channel of the alert, got 0, want 1 or more"},
 		{with(func(o *Options) { o.Alert.Channel = 1 }), "live: output channel of the alert, got 1, want another one than the tone's"},
+		{with(second(0)), "live: output channel of the second tone, got 0, want 1 or more"},
+		{with(second(1)), "live: output channel of the second tone, got 1, want another one than the tone's"},
+		{with(second(2)), "live: output channel of the alert, got 2, want another one than the second tone's"},
 	} {
 		assert.EqualError(t, c.o.check(), c.want)
 	}
@@ -47,6 +54,7 @@ func TestChannelsToOpen(t *testing.T) {
 		{Options{Tone: Voice{Channel: 1}}, Device{MaxInputs: 8, MaxOutputs: 8}, 2, 2, "", ""},
 		{Options{Tone: Voice{Channel: 3}, Inputs: 5}, Device{MaxInputs: 8, MaxOutputs: 8}, 5, 3, "", ""},
 		{Options{Tone: Voice{Channel: 1}, Alert: alert(4, "")}, Device{MaxInputs: 2, MaxOutputs: 8}, 2, 4, "", ""},
+		{Options{Tone: Voice{Channel: 1}, Second: &Voice{Channel: 3}}, Device{MaxInputs: 2, MaxOutputs: 8}, 2, 3, "", ""},
 		{Options{Tone: Voice{Channel: 1}, Alert: alert(4, "other")}, Device{MaxInputs: 2, MaxOutputs: 8}, 2, 2, "", ""},
 		{Options{Tone: Voice{Channel: 1}, Alert: alert(2, ""), Inputs: 3}, Device{MaxInputs: 2, MaxOutputs: 1}, 0, 0,
 			"input channels, got 3, want 1..2", "output channel, got 2, want 1..1"},
