@@ -67,7 +67,7 @@ func NewComb(c Chord, sampleRate int) (*Comb, error) {
 	if len(c.Hz) > 0 {
 		g.amplitude = Amplitude(c.Level) / g.choosePhases(c.Hz, sampleRate)
 	}
-	g.Seek(0)
+	g.GoTo(0)
 	return g, nil
 }
 
@@ -86,8 +86,8 @@ func (g *Comb) Silent() bool { return g.ramp.silent() }
 // Frame returns the absolute number of the next frame.
 func (g *Comb) Frame() int64 { return g.frame }
 
-// Seek makes frame, 0 or more, the absolute number of the next frame; the ramp stays where it is.
-func (g *Comb) Seek(frame int64) {
+// GoTo makes frame, 0 or more, the absolute number of the next frame; the ramp stays where it is.
+func (g *Comb) GoTo(frame int64) {
 	g.frame = frame
 	before := frame % renewed
 	for i := range g.tones {
@@ -186,7 +186,7 @@ func (g *Comb) choosePhases(hz []float64, sampleRate int) float64 {
 // clipPhases takes the phases of the sum clipped at top.
 func (g *Comb) clipPhases(frames int, top float64) {
 	sums := make([]complex128, len(g.tones))
-	g.Seek(0)
+	g.GoTo(0)
 	for range frames {
 		v := complex(max(-top, min(top, g.sum())), 0)
 		for k := range sums {
@@ -208,7 +208,7 @@ func (g *Comb) setPhases() {
 
 // peak returns the highest magnitude in so many frames.
 func (g *Comb) peak(frames int) (p float64) {
-	g.Seek(0)
+	g.GoTo(0)
 	for range frames {
 		p = max(p, math.Abs(g.sum()))
 		g.next()

@@ -81,9 +81,9 @@ func TestLevelsOfAComb(t *testing.T) {
 	for _, at := range []int64{0, 37, 48000 * 3600 * 24} {
 		g := newComb(t, -6, 48000, hz...)
 		g.SetRamp(0)
-		g.Seek(max(0, at-1))
+		g.GoTo(max(0, at-1))
 		played(g, 1) // the ramp
-		g.Seek(at)
+		g.GoTo(at)
 		x := played(g, 1920)
 		for k, f := range hz {
 			var sum complex128
@@ -110,7 +110,7 @@ func TestACombIsAFunctionOfTheFrame(t *testing.T) {
 			at := rapid.IntRange(1, 4000).Draw(r, "frame")
 			n := rapid.IntRange(1, 900).Draw(r, "frames")
 			if rapid.Bool().Draw(r, "seek") || int(g.Frame())+n > 5000 {
-				g.Seek(int64(at))
+				g.GoTo(int64(at))
 			}
 			from := int(g.Frame())
 			require.Equal(r, want[from:from+n], played(g, n))

@@ -58,7 +58,7 @@ func (p *player) take(frame int64) (first bool) {
 	if v == nil {
 		return false
 	}
-	v.comb.Seek(frame)
+	v.comb.GoTo(frame)
 	v.full.Store(frame + p.ramp)
 	p.old, p.now = p.now, v
 	if p.old != nil {
@@ -77,7 +77,7 @@ func (p *player) add(out []float32, frame int64) {
 			if v.full.Load() > v.comb.Frame() {
 				v.full.Add(lost)
 			}
-			v.comb.Seek(frame)
+			v.comb.GoTo(frame)
 		}
 		v.comb.Add(out, p.channels, p.channel)
 	}
