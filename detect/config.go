@@ -34,6 +34,9 @@ type Profile struct {
 	Noise      float64 // sigma: standard deviation of the noise in a sample [full scale]
 	Hum        Hum     // mains hum to take off
 	Offset     float64 // mean of the samples [full scale]: an input may have one
+	// Off holds levels that are none of the contacts': what comes back when the cable is off. A level at one of these is LOST with its
+	// cause, as far as noise lets it be told from the states. At most maxOff. See OffLevel for what is told without any.
+	Off []OffLevel
 }
 
 // Contrast returns the level ratio of the two states in dB, 20*log10(larger/smaller), at most 200.
@@ -88,8 +91,15 @@ func (c Config) Validate() error {
 		return bad("hum [Hz]", c.Profile.Hum.Freq, "0 or 40..70")
 	case c.Profile.Hum.Freq != 0 && !(c.Profile.Hum.Level() > 0 && c.Profile.Hum.Level() <= maxSample):
 		return bad("hum level", c.Profile.Hum.Level(), "more than 0, finite")
+	case len(c.Profile.Off) > maxOff:
+		return bad("off levels", len(c.Profile.Off), fmt.Sprintf("%d at most", maxOff))
 	case c.Hold < 0 || c.Hold > time.Second:
 		return bad("hold", c.Hold, "0..1s")
+	}
+	for _, o := range c.Profile.Off {
+		if err := o.validate(); err != nil {
+			return err
+		}
 	}
 	return nil
 }

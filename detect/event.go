@@ -149,4 +149,7 @@ const (
 	CauseNotFinite Cause = "not_finite"  // NaN or infinite samples, taken as 0
 	CauseNoFit     Cause = "no_fit"      // lost: the signal fits neither state level
 	CauseStreamEnd Cause = "stream_ends" // withdrawn: the sound ended before the change could be confirmed
+	CauseLeadOff   Cause = "lead_off"    // lost, withdrawn: a clip has come off the points
+	CausePlugOut   Cause = "plug_out"    // lost, withdrawn: the tone's plug or the input's is out, or its lead broken
+	CauseShorted   Cause = "shorted"     // lost, withdrawn: the leads touch each other
 )

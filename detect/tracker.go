@@ -284,6 +284,7 @@ func (t *tracker) mistaken(s State, late, early complex128) bool {
 		return false
 	}
 	t.level[idx(s)], t.level[idx(other(s))] = now, a
+	t.good[idx(s)], t.good[idx(other(s))] = mag(now), mag(a)
 	return true
 }
 
@@ -296,8 +297,9 @@ func (t *tracker) returned(s State, now complex128) {
 
 // begin takes the level now of state s after Unknown or Lost.
 func (t *tracker) begin(s State, now complex128) {
-	if t.cfg.Profile.PhaseKnown {
-		t.level = [2]complex128{t.cfg.Profile.Closed, t.cfg.Profile.Open}
+	if p := t.cfg.Profile; p.PhaseKnown {
+		angle := cmplx.Phase(p.Open) - cmplx.Phase(p.Closed)
+		t.level = [2]complex128{complex(mag(t.level[closedIdx]), 0), cmplx.Rect(mag(t.level[openIdx]), angle)}
 		t.phased = true
 	}
 	t.reacquire(s, now)

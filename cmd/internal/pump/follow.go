@@ -16,6 +16,10 @@ type FollowOptions struct {
 	Hold    time.Duration // 0: detect.DefaultHold
 	// Begin is the frame from which on the tone stands at its level.
 	Begin int64
+	// Profile holds the levels of this cable on these points, measured before with this tone and gain; nil: they are learnt from the
+	// sound. With it the state is shown from the first moment, and the first opening decided at once. Channel must be given where there
+	// are several. Levels that do not fit are dropped, and others learnt: see ProfileFits.
+	Profile *detect.Profile
 }
 
 const (
@@ -63,6 +67,7 @@ type Follower struct {
 	newest  int64 // ID given out last
 	quality gauge
 	audit   audit
+	given   given
 }
 
 // NewFollower returns a Follower at frame 0. Errors: an option that does not fit the format.
@@ -75,6 +80,7 @@ func NewFollower(f audio.Format, opt FollowOptions) (*Follower, error) {
 	if err := l.learnFrom(opt.Begin); err != nil {
 		return nil, err
 	}
+	l.readProfile()
 	return l, nil
 }
 
@@ -105,6 +111,10 @@ func (l *Follower) Process(dst []detect.Event, block []float32) []detect.Event {
 	ch := int64(l.format.Channels)
 	for len(block) > 0 {
 		n := min(int64(len(block))/ch, l.every-l.past.end%l.every)
+		if l.given.waiting {
+			dst = l.startKnown(dst)
+			n = min(n, l.untilStart())
+		}
 		if l.det != nil {
 			n = min(n, l.audit.left) // its seconds do not depend on the blocks
 		}
@@ -152,11 +162,14 @@ func (l *Follower) check(dst []detect.Event) []detect.Event {
 		}
 		if s, _ := l.det.State(); s == detect.Closed || s == detect.Open {
 			l.survey, l.reason, l.idle = nil, nil, l.past.end
+			l.fit()
+			l.seekHum()
 			return l.doubt(dst)
 		}
 		if l.past.end-l.idle < frames(l.format, patience) {
 			return dst
 		}
+		l.unfit()
 		if l.survey == nil {
 			if err := l.learnFrom(max(l.opt.Begin, l.last+frames(l.format, afterEvent))); err != nil {
 				l.reason = err
@@ -164,7 +177,7 @@ func (l *Follower) check(dst []detect.Event) []detect.Event {
 			}
 		}
 	}
-	if l.past.end < max(l.began, l.wait) {
+	if l.past.end < max(l.began, l.wait) || l.given.waiting {
 		return dst
 	}
 	cfg, found, err := l.survey.Result()
@@ -231,6 +244,7 @@ func (l *Follower) adopt(dst []detect.Event, cfg detect.Config, found detect.Fin
 		return dst, err
 	}
 	was := l.State()
+	l.learntInstead(cfg)
 	dst = l.Flush(dst) // what is on its way ends with the sound there is
 	l.times++
 	l.det, l.base, l.names = d, fresh, names{}
@@ -277,6 +291,7 @@ func believable(events []detect.Event, found detect.Findings) bool {
 func (l *Follower) drop(dst []detect.Event) []detect.Event {
 	dst = l.Flush(dst)
 	l.det = nil
+	l.misfit("the changes that they made turned out to be none")
 	dst = append(dst, l.single(detect.KindLost, detect.CauseNoFit, l.past.end-1, l.past.end-1))
 	l.reason = l.learnFrom(l.past.end)
 	return dst

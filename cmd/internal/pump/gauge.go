@@ -50,7 +50,7 @@ type Health struct {
 // Health returns what can be said of the signal now.
 func (l *Follower) Health() Health {
 	h := Health{Reason: l.reason, Channel: -1}
-	if l.det != nil {
+	if l.det != nil && (l.given.used || l.given.cfg.SampleRate == 0 || l.reason == nil) {
 		h.Known, h.Channel, h.Levels = true, l.det.Config().Channel, l.det.Now()
 	} else if h.Channel = l.found.Channel; l.found.Tone > 0 {
 		h.Levels = detect.Levels{Closed: l.found.High, Noise: l.found.Noise}

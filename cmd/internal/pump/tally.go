@@ -37,6 +37,14 @@ func (t *tally) add(block []float32) {
 	})
 }
 
+// newest returns the newest level [full scale], 0 before there is one.
+func (t *tally) newest() float64 {
+	if len(t.levels) == 0 {
+		return 0
+	}
+	return t.levels[(t.next+tallyKept-1)%tallyKept%len(t.levels)]
+}
+
 // spread returns the levels [full scale] below and above which few lie; full is false before there are enough.
 func (t *tally) spread() (lo, hi float64, full bool) {
 	if len(t.levels) < tallyKept {
