@@ -28,9 +28,9 @@ func TestFlashes(t *testing.T) {
 			writing := time.Duration(rapid.IntRange(0, 3000).Draw(t, "write takes, µs")) * time.Microsecond
 			f, back, again := p.frame(v, noon.Add(now), 80, 24)
 			assert.Contains(t, f.String(), caption(v.State), "the words are never late")
-			if len(changes) == 0 || back != shown {
-				shown = back
-				changes = append(changes, change{now, back})
+			if len(changes) == 0 || back[0] != shown {
+				shown = back[0]
+				changes = append(changes, change{now, back[0]})
 			}
 			p.back.drawn(back, noon.Add(now+writing))
 			due = -1
@@ -73,8 +73,8 @@ func caption(s State) string {
 
 func TestBackdropClockSetBack(t *testing.T) {
 	var b backdrop
-	b.drawn(Closed, noon)
-	s, wait := b.next(Open, noon.Add(-time.Hour))
-	assert.Equal(t, Closed, s)
+	b.drawn(grounds{Closed}, noon)
+	s, wait := b.next(grounds{Open}, noon.Add(-time.Hour))
+	assert.Equal(t, grounds{Closed}, s)
 	assert.Equal(t, pace, wait, "it never waits longer than that")
 }

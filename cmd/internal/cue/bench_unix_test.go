@@ -18,11 +18,16 @@ import (
 // pseudo-terminal whose other end is read all the time.
 func BenchmarkShow(b *testing.B) {
 	for _, size := range []pty.Winsize{{Cols: 80, Rows: 24}, {Cols: 120, Rows: 40}} {
-		b.Run(strconv.Itoa(int(size.Cols))+"x"+strconv.Itoa(int(size.Rows)), func(b *testing.B) { benchShow(b, size) })
+		name := strconv.Itoa(int(size.Cols)) + "x" + strconv.Itoa(int(size.Rows))
+		b.Run(name, func(b *testing.B) { benchShow(b, size, [2]View{scenes()[2].view, scenes()[3].view}) })
+		both := bothScenes()[0].view
+		opened := both
+		opened.Sets[1].State = Open
+		b.Run("both-"+name, func(b *testing.B) { benchShow(b, size, [2]View{both, opened}) })
 	}
 }
 
-func benchShow(b *testing.B, size pty.Winsize) {
+func benchShow(b *testing.B, size pty.Winsize, views [2]View) {
 	b.Setenv("TERM", "xterm-256color")
 	b.Setenv("COLORTERM", "truecolor")
 	master, slave, err := pty.Open()
@@ -44,12 +49,14 @@ func benchShow(b *testing.B, size pty.Winsize) {
 	})
 	require.NoError(b, err)
 	defer s.Close()
-	views := [2]View{scenes()[2].view, scenes()[3].view}
 	show := func(i int) time.Duration {
 		ahead += 2 * pace
 		v := views[i%2]
 		if v.State == Open {
 			v.Number, v.OpenedAt = i, time.Now().Add(ahead)
+		}
+		if s := &v.Sets[1]; s.State == Open {
+			s.Number, s.OpenedAt = i, time.Now().Add(ahead)
 		}
 		start := time.Now().Add(ahead)
 		s.Show(v)

@@ -96,7 +96,10 @@ func (f frame) number(v View, p at, a area) {
 	first, second := "opening", v.age(p.now)
 	if !v.kept() {
 		room, first, second = min(room, 4), "openings", "so far"
-		if v.Number == 1 {
+		switch {
+		case v.shared:
+			first, second = "newest", "opening"
+		case v.Number == 1:
 			first = "opening"
 		}
 	}
@@ -134,7 +137,7 @@ func (f frame) typed(text string, p at, a area) {
 func (f frame) edge(p at, a area, sides, thick int) {
 	check := 2 * max(thick, 1) // the width of a check in dots
 	var on func(x, y int) bool
-	switch p.back {
+	switch p.back[0] {
 	case Unknown:
 		on = func(x, y int) bool { return (x/check+y/check)%2 == 0 }
 	case Lost:

@@ -8,13 +8,15 @@ type painter struct {
 	coarse bool
 }
 
-// frame returns what is to be on the screen at now, on whose background, and how long until it must be drawn again
+// frame returns what is to be on the screen at now, on which backgrounds, and how long until it must be drawn again
 // though nothing happens; 0: never.
-func (p *painter) frame(v View, now time.Time, w, h int) (f frame, back State, again time.Duration) {
-	if v.State > Lost {
-		v.State = Unknown
+func (p *painter) frame(v View, now time.Time, w, h int) (f frame, back grounds, again time.Duration) {
+	for _, s := range []*State{&v.State, &v.Sets[0].State, &v.Sets[1].State} {
+		if *s > Lost {
+			*s = Unknown
+		}
 	}
-	back, again = p.back.next(v.State, now)
+	back, again = p.back.next(v.grounds(), now)
 	if tick := v.ages(now); tick > 0 && (again == 0 || tick < again) {
 		again = tick
 	}
@@ -71,7 +73,7 @@ func (s *Screen) draw() {
 // picturedFrame is the frame on the screen.
 type picturedFrame struct {
 	frame
-	back  State
+	back  grounds
 	valid bool
 
 	view View
@@ -133,12 +135,11 @@ func (s *Screen) size(known bool) (w, h int) {
 
 // put hands the cells to tcell, which writes those that are new.
 func (s *Screen) put(f picturedFrame) {
-	st := s.styles[f.back]
-	s.scr.SetStyle(st[plain])
+	s.scr.SetStyle(s.styles[f.back[0]][plain])
 	for y := range f.h {
 		for x, c := range f.cells[y*f.w : (y+1)*f.w] {
 			if c.r != 0 {
-				s.scr.SetContent(x, y, c.r, nil, st[c.look])
+				s.scr.SetContent(x, y, c.r, nil, s.styles[f.back[c.pane]][c.look])
 			}
 		}
 	}

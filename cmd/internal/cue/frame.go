@@ -25,6 +25,7 @@ func (l look) bar() bool { return l == reversed || l == striking }
 type cell struct {
 	r    rune
 	look look
+	pane uint8 // whose of the grounds it stands on
 }
 
 // frame is all that is on the screen, without its colours.
@@ -50,10 +51,10 @@ func (f frame) set(x, y int, c cell) {
 // text writes s from x on, no more than width columns.
 func (f frame) text(x, y, width int, s string, l look) {
 	for _, r := range cut(clean(s), width) {
-		f.set(x, y, cell{r, l})
+		f.set(x, y, cell{r: r, look: l})
 		x++
 		if wide(r) {
-			f.set(x, y, cell{0, l})
+			f.set(x, y, cell{look: l})
 			x++
 		}
 	}
@@ -62,7 +63,7 @@ func (f frame) text(x, y, width int, s string, l look) {
 // bar is text on a strip of its own, which is width columns long.
 func (f frame) bar(x, y, width int, s string, l look) {
 	for i := range width {
-		f.set(x+i, y, cell{' ', l})
+		f.set(x+i, y, cell{r: ' ', look: l})
 	}
 	f.text(x, y, width, s, l)
 }
@@ -76,14 +77,23 @@ func (f frame) stamp(d dots, x, y int, coarse bool) {
 			switch {
 			case !upper && !lower:
 			case coarse:
-				f.set(x+i, y+row, cell{' ', reversed})
+				f.set(x+i, y+row, cell{r: ' ', look: reversed})
 			case upper && lower:
-				f.set(x+i, y+row, cell{'█', plain})
+				f.set(x+i, y+row, cell{r: '█'})
 			case upper:
-				f.set(x+i, y+row, cell{'▀', plain})
+				f.set(x+i, y+row, cell{r: '▀'})
 			default:
-				f.set(x+i, y+row, cell{'▄', plain})
+				f.set(x+i, y+row, cell{r: '▄'})
 			}
+		}
+	}
+}
+
+// tint puts an area on the background of a set of points, 1 or 2.
+func (f frame) tint(a area, set int) {
+	for y := max(a.y, 0); y < min(a.y+a.h, f.h); y++ {
+		for x := max(a.x, 0); x < min(a.x+a.w, f.w); x++ {
+			f.cells[y*f.w+x].pane = uint8(set)
 		}
 	}
 }

@@ -10,14 +10,17 @@ import "time"
 // at is where and in which way something is painted.
 type at struct {
 	now    time.Time
-	back   State // whose background it goes on; that follows the state of the points more slowly when they chatter
-	coarse bool  // the terminal has no half blocks
+	back   grounds // whose backgrounds it goes on; they follow the states of the points more slowly when they chatter
+	coarse bool    // the terminal has no half blocks
 }
 
 // paint draws v on a frame of w columns and h rows.
 func paint(v View, p at, w, h int) frame {
 	if v.Page.Title != "" {
 		return paintPage(v, p, w, h)
+	}
+	if v.both() {
+		return paintBoth(v, p, w, h)
 	}
 	f := newFrame(w, h)
 	need := bigRows(h, v.asks(), v.Result != "", v.Task != "")

@@ -48,9 +48,12 @@ func (l *Lines) Show(v View) {
 	if was.Health == "" {
 		l.say(at, v.Health)
 	}
-	l.points(at, was, v, first)
-	if v.Thrown != was.Thrown && v.Thrown > 0 {
-		l.say(at, fmt.Sprintf("openings thrown away: %d", v.Thrown))
+	if v.both() {
+		for i, s := range v.Sets {
+			l.points(at, clean(s.Name)+": ", was.of(i), v.of(i), first)
+		}
+	} else {
+		l.points(at, "", was, v, first)
 	}
 	if v.Warning != was.Warning {
 		if v.Warning != "" {
@@ -77,8 +80,8 @@ func (l *Lines) Show(v View) {
 	}
 }
 
-// points tells of the state of the points and of a new opening.
-func (l *Lines) points(at time.Time, was, v View, first bool) {
+// points tells of the state of a set of points and of a new opening; name comes before each line.
+func (l *Lines) points(at time.Time, name string, was, v View, first bool) {
 	fresh := v.Number > was.Number && !v.OpenedAt.IsZero()
 	switch {
 	case fresh:
@@ -86,18 +89,21 @@ func (l *Lines) points(at time.Time, was, v View, first bool) {
 		if v.Provisional {
 			text += ", counts when the points close again"
 		}
-		l.say(v.OpenedAt, text)
+		l.say(v.OpenedAt, name+text)
 		if v.State != Open {
-			l.say(at, v.State.String())
+			l.say(at, name+v.State.String())
 		}
 	case first || v.State != was.State:
-		l.say(at, v.State.String())
+		l.say(at, name+v.State.String())
 	}
 	if v.Number < was.Number && v.Thrown == was.Thrown {
-		l.say(at, fmt.Sprintf("number %d taken back", was.Number))
+		l.say(at, name+fmt.Sprintf("number %d taken back", was.Number))
 	}
 	if !fresh && v.Number > 0 && v.Number == was.Number && was.Provisional && !v.Provisional {
-		l.say(at, fmt.Sprintf("number %d counts", v.Number))
+		l.say(at, name+fmt.Sprintf("number %d counts", v.Number))
+	}
+	if v.Thrown != was.Thrown && v.Thrown > 0 {
+		l.say(at, name+fmt.Sprintf("openings thrown away: %d", v.Thrown))
 	}
 }
 

@@ -13,8 +13,7 @@ const pointer = "> "
 func paintPage(v View, p at, w, h int) frame {
 	f := newFrame(w, h)
 	top, below := f.heading(v, v.pageTexts(w-2))
-	f.bar(0, top, w, " "+v.stateBar(p.now, w-2), striking)
-	top++
+	top += f.stateBars(v, p, top)
 	musts := 0
 	for _, r := range below {
 		if r.rank <= 1 && r.text != "" {
@@ -35,6 +34,20 @@ func paintPage(v View, p at, w, h int) frame {
 	}
 	f.texts(fitting(below, h-top-len(rows)))
 	return f
+}
+
+// stateBars says in a row what is known of the points, in two where both sets have no room in one. It returns how many rows it took.
+func (f frame) stateBars(v View, p at, y int) int {
+	if !v.both() {
+		f.bar(0, y, f.w, " "+v.stateBar(p.now, f.w-2), striking)
+		return 1
+	}
+	panes, _ := besides(area{0, y, f.w, 2})
+	for i, a := range panes {
+		a.h = 1
+		f.stateRow(v, p, a, i)
+	}
+	return panes[1].y + 1 - y
 }
 
 // textRows is how many of h rows are kept for the texts below a page.
@@ -69,7 +82,11 @@ func (v View) pageTexts(width int) []row {
 // stateBar says in one row what is known of the points, and of the openings as far as there is room.
 func (v View) stateBar(now time.Time, width int) string {
 	small, big := v.State.words()
-	state := small + " " + big
+	return v.withOpenings(small+" "+big, now, width)
+}
+
+// withOpenings adds to a text what is known of the openings, as far as there is room.
+func (v View) withOpenings(state string, now time.Time, width int) string {
 	for _, more := range []string{v.sentence(now), v.openings(now)} {
 		if room := width - len(state) - 2 - len(more); room >= 0 {
 			return state + strings.Repeat(" ", room+2) + more
@@ -85,6 +102,8 @@ func (v View) openings(now time.Time) string {
 		return fmt.Sprintf("opening %d %s", v.Number, v.age(now))
 	case v.Number == 0:
 		return "no opening yet"
+	case v.shared:
+		return fmt.Sprintf("newest: opening %d", v.Number)
 	case v.Number == 1:
 		return "1 opening"
 	}

@@ -60,7 +60,7 @@ func TestCurrentItemIsOnTheScreen(t *testing.T) {
 			return
 		}
 		beside := 1 // the state of the points
-		for _, there := range []bool{h >= 16, v.Warning != "", v.Prompt != "", v.Prompt != "" || v.Result != "" || v.Typed != ""} {
+		for _, there := range []bool{v.both() && w < sideBySide, h >= 16, v.Warning != "", v.Prompt != "", v.Prompt != "" || v.Result != "" || v.Typed != ""} {
 			if there {
 				beside++
 			}
@@ -123,7 +123,7 @@ func TestPageSaysTheState(t *testing.T) {
 		seen := map[string]bool{}
 		for s := Unknown; s <= Lost; s++ {
 			v := View{State: s, Page: safePage()}
-			f := paint(v, at{now: noon, back: Closed}, size[0], size[1])
+			f := paint(v, at{now: noon, back: grounds{Closed}}, size[0], size[1])
 			small, big := s.words()
 			assert.Contains(t, f.String(), " "+small+" "+big)
 			seen[f.String()] = true

@@ -93,15 +93,15 @@ func (p *pen) write(dst []byte, f, last picturedFrame) []byte {
 	start := len(dst)
 	dst = append(dst, p.begin...)
 	empty := len(dst)
-	style := looks // none
-	dressed := func(l look) {
-		if l != style {
-			style = l
-			dst = append(dst, p.dress[f.back][l]...)
+	on, style := Unknown, looks // none
+	dressed := func(c cell) {
+		if s := f.back[c.pane]; c.look != style || s != on {
+			on, style = s, c.look
+			dst = append(dst, p.dress[s][c.look]...)
 		}
 	}
 	if !last.valid {
-		dressed(plain)
+		dressed(cell{})
 		dst = append(dst, p.ti.Clear...)
 	}
 	for y := range f.h {
@@ -121,7 +121,7 @@ func (p *pen) write(dst []byte, f, last picturedFrame) []byte {
 			if c.r == 0 {
 				continue
 			}
-			dressed(c.look)
+			dressed(c)
 			dst = p.letter(dst, c.r)
 		}
 	}

@@ -89,7 +89,8 @@ func TestPen(t *testing.T) {
 				g, last.valid = &glass{w: w, h: h, cells: map[[2]int]string{}}, false
 			}
 			v := anyView().Draw(t, "view")
-			back := State(rapid.IntRange(0, 3).Draw(t, "background"))
+			state := func(name string) State { return State(rapid.IntRange(0, 3).Draw(t, name)) }
+			back := grounds{state("background"), state("of set 1"), state("of set 2")}
 			next := picturedFrame{frame: paint(v, at{noon, back, false}, w, h), back: back, valid: true}
 			g.take(t, string(p.write(nil, next, last)))
 			assert.Empty(t, p.write(nil, next, next), "what is there is not written again")
@@ -107,7 +108,7 @@ func TestPenWithoutColour(t *testing.T) {
 	p := testPen(t, "xterm-256color", 0)
 	for s := range Lost + 1 {
 		for _, sc := range scenes() {
-			sent := string(p.write(nil, picturedFrame{frame: paint(sc.view, at{noon, s, false}, 80, 24), back: s, valid: true}, picturedFrame{}))
+			sent := string(p.write(nil, picturedFrame{frame: paint(sc.view, at{noon, grounds{s, s, Open}, false}, 80, 24), back: grounds{s, s, Open}, valid: true}, picturedFrame{}))
 			assert.NotRegexp(t, `\x1b\[[0-9;]*[34]\d`, sent, "a colour code in %s", sc.name)
 		}
 	}
@@ -121,7 +122,7 @@ func TestPenInASCII(t *testing.T) {
 	for _, sc := range scenes() {
 		v := sc.view
 		v.Heading = "Gerät 録音"
-		sent := string(p.write(nil, picturedFrame{frame: paint(v, at{noon, Open, true}, 80, 24), back: Open, valid: true}, picturedFrame{}))
+		sent := string(p.write(nil, picturedFrame{frame: paint(v, at{noon, grounds{Open, Open, Lost}, true}, 80, 24), back: grounds{Open, Open, Lost}, valid: true}, picturedFrame{}))
 		for _, r := range sent {
 			assert.Less(t, r, rune(0x80), sc.name)
 		}

@@ -94,14 +94,18 @@ func (v View) texts(now time.Time, width int, promptIsBig bool) []row {
 		t.prompt(v)
 	}
 	if v.Result == "" {
-		t.add(v.sentence(now), strong, 2, 3)
+		rank := 2
+		if v.both() && !v.Sets[0].Provisional && !v.Sets[1].Provisional {
+			rank = 8 // the panes say the rest
+		}
+		t.add(v.sentences(now), strong, rank, rank+1)
 		t.add(v.Advice, plain, 5, 9)
 	} else { // the advice has the verdict then
 		rank := 8
-		if v.Provisional { // else the number says the same
+		if v.Provisional || v.Sets[0].Provisional || v.Sets[1].Provisional { // else the number says the same
 			rank = 6
 		}
-		t.add(v.sentence(now), strong, rank, rank)
+		t.add(v.sentences(now), strong, rank, rank)
 		t.verdict(v.Advice)
 	}
 	t.add(v.Note, plain, 6, 10) // what has just happened goes before the keys, which are there again with the next opening

@@ -24,6 +24,11 @@ type View struct {
 	Provisional bool
 	Thrown      int // openings thrown away
 
+	// Sets, where the first of them has a name, are two sets of points that are followed at once; each takes half of the screen, and State
+	// to Thrown are not shown. Hand is the one, 1 or 2, whose readings are typed; 0: none is.
+	Sets [2]Points
+	Hand int
+
 	Heading string // what runs: "in line, tone 1010 Hz, device cable"
 	Health  string // the signal: "tone -14.1 dBFS, 52 dB above the noise"
 	Warning string // what is wrong with the signal and what to do; empty: nothing
@@ -42,6 +47,27 @@ type View struct {
 
 	// Prompt is what a reading is asked with; empty: nothing is asked. Typed is what was typed up to now.
 	Prompt, Typed string
+
+	shared bool // the openings of another set have numbers between these
+}
+
+// Points is what is known of one of two sets of points, by what it is called: "left", "set 2".
+type Points struct {
+	Name        string
+	State       State
+	Number      int // of its newest opening; those of the other set count too
+	OpenedAt    time.Time
+	Provisional bool
+	Thrown      int
+}
+
+// both tells that two sets of points are shown.
+func (v View) both() bool { return v.Sets[0].Name != "" }
+
+// of returns what of a view belongs to one set, 0 or 1, alone, as if there were no other.
+func (v View) of(set int) View {
+	s := v.Sets[set]
+	return View{State: s.State, Number: s.Number, OpenedAt: s.OpenedAt, Provisional: s.Provisional, Thrown: s.Thrown, shared: true}
 }
 
 // Page is a page to read: a step of the job with its items, or a choice.

@@ -31,8 +31,28 @@ func anyView() *rapid.Generator[View] {
 			Task:        rapid.OneOf(text, rapid.Just("! keep hands, sleeves and tools off what turns")).Draw(t, "task"),
 			Result:      rapid.OneOf(text, rapid.SampledFrom([]string{"0.28 EARLY", "0.00", "12.5 deg LATE", "?"})).Draw(t, "result"),
 			Typed:       rapid.OneOf(text, rapid.StringMatching(`[0-9.,/+]{0,12}(mm|in|thou|deg)?`)).Draw(t, "typed"),
+			Sets:        anySets().Draw(t, "sets"),
+			Hand:        rapid.IntRange(-1, 3).Draw(t, "hand"),
 		}
 	})
+}
+
+// anySets draws two sets of points, senseless ones included; half of the time there are none.
+func anySets() *rapid.Generator[[2]Points] {
+	name := rapid.OneOf(rapid.SampledFrom([]string{"left", "set 2", "Zylinder 録", "\x1b[31m", "the one at the back of the engine"}), rapid.StringN(1, 12, 40))
+	return rapid.OneOf(rapid.Just([2]Points{}), rapid.Custom(func(t *rapid.T) (sets [2]Points) {
+		for i := range sets {
+			sets[i] = Points{
+				Name:        name.Draw(t, "name"),
+				State:       State(rapid.IntRange(0, 5).Draw(t, "state of a set")),
+				Number:      rapid.IntRange(-1, 1000).Draw(t, "number of a set"),
+				OpenedAt:    rapid.SampledFrom([]time.Time{{}, noon, noon.Add(-time.Minute)}).Draw(t, "opening of a set"),
+				Provisional: rapid.Bool().Draw(t, "provisional set"),
+				Thrown:      rapid.IntRange(-1, 3).Draw(t, "thrown of a set"),
+			}
+		}
+		return sets
+	}))
 }
 
 // anyPage draws pages, senseless ones included; half of the time it is none.

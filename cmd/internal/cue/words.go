@@ -2,6 +2,7 @@ package cue
 
 import (
 	"fmt"
+	"strings"
 	"time"
 )
 
@@ -43,10 +44,12 @@ func (v View) sentence(now time.Time) string {
 		}
 		return s + v.thrown()
 	}
-	switch v.Number {
-	case 0:
+	switch {
+	case v.Number == 0:
 		return "No opening yet." + v.thrown()
-	case 1:
+	case v.shared:
+		return fmt.Sprintf("Its newest opening is number %d.", v.Number) + v.thrown()
+	case v.Number == 1:
 		return "1 opening so far." + v.thrown()
 	}
 	return fmt.Sprintf("%d openings so far.", v.Number) + v.thrown()
@@ -71,8 +74,33 @@ func (v View) age(now time.Time) string {
 	}
 }
 
+// sentences is sentence; of two sets of points it is what their panes do not say.
+func (v View) sentences(now time.Time) string {
+	if !v.both() {
+		return v.sentence(now)
+	}
+	var all []string
+	for i, s := range v.Sets {
+		one, name := v.of(i), clean(s.Name)
+		if one.kept() && one.Provisional {
+			all = append(all, fmt.Sprintf("Opening %d counts when the points close again (%s).", s.Number, name))
+		}
+		if s.Thrown > 0 {
+			all = append(all, fmt.Sprintf("%d thrown away (%s).", s.Thrown, name))
+		}
+	}
+	return strings.Join(all, " ")
+}
+
 // ages tells how long it takes until age says something new; 0: it does not.
 func (v View) ages(now time.Time) time.Duration {
+	if v.both() {
+		one, other := v.of(0).ages(now), v.of(1).ages(now)
+		if one == 0 || other > 0 && other < one {
+			return other
+		}
+		return one
+	}
 	if !v.kept() {
 		return 0
 	}
