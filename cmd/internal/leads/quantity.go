@@ -1,0 +1,38 @@
+package leads
+
+import (
+	"fmt"
+	"math"
+)
+
+// Quantity is a value with its standard uncertainty, in the same unit. The JSON names it "value" and "u".
+type Quantity struct {
+	Value float64 `json:"value"`
+	U     float64 `json:"u"`
+}
+
+// within tells whether the uncertainty is at most so large a part of the value.
+func (q Quantity) within(part float64) bool { return q.U <= part*math.Abs(q.Value) }
+
+// above tells whether the value is certainly, to twice its uncertainty, above x.
+func (q Quantity) above(x float64) bool { return q.Value-2*q.U > x }
+
+// Complex is a complex number that JSON can hold: real and imaginary part.
+type Complex [2]float64
+
+// of makes a Complex.
+func of(z complex128) Complex { return Complex{real(z), imag(z)} }
+
+// Value returns the number.
+func (c Complex) Value() complex128 { return complex(c[0], c[1]) }
+
+// figure writes a value to so many significant digits as its uncertainty allows: two at most, one at least.
+func figure(x float64) string {
+	if x == 0 || math.IsInf(x, 0) || math.IsNaN(x) {
+		return fmt.Sprint(x)
+	}
+	unit := math.Pow(10, math.Floor(math.Log10(math.Abs(x)))-1)
+	x = math.Round(x/unit) * unit
+	digits := max(0, -int(math.Floor(math.Log10(unit)+0.5)))
+	return fmt.Sprintf("%.*f", digits, x)
+}
