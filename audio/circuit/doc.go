@@ -17,6 +17,9 @@
 //	in line (series):  RL / (Rs + Zp + Zi)
 //	across (shunt):    RL/Zi * Zq / (Rs + Zq),  Zq = Zi in parallel with Zp
 //
+// Both are bilinear in Zp, so levels of three known impedances between the clips (apart, together, a resistor) turn any other level into
+// an impedance (Fixture), and impedances at many tones tell what is connected (Identify).
+//
 // Two such levels, closed and open, are complex numbers: the condenser may leave the magnitude nearly as it was and
 // still turn the phase, so how well they can be told apart is their distance in the I/Q plane.
 //

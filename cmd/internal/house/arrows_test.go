@@ -56,6 +56,7 @@ const everything = "*"
 // others says which modules of others a package and those below it may import; packages of cmd may import any.
 var others = map[string][]string{
 	"audio":          {},
+	"audio/circuit":  {"gonum.org/v1/gonum"},
 	"audio/live":     {"github.com/gordonklaus/portaudio", "golang.org/x/sys"},
 	"detect":         {"github.com/mjibson/go-dsp", "gonum.org/v1/gonum"},
 	"timing":         {"gonum.org/v1/gonum"},
