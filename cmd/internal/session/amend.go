@@ -103,6 +103,9 @@ func (c *Corrector) fresh(take, approach int, at *logbook.Place) (of Correction,
 	if at == nil {
 		return of, ErrNoPlace
 	}
+	if err := c.served(approach, at.Cylinder); err != nil {
+		return of, err
+	}
 	of.New = &logbook.Reading{
 		Text: "-", Cylinder: at.Cylinder, Phase: at.Phase, Take: take, Opening: c.b.approaches[approach].ID, Unusable: noReading,
 	}

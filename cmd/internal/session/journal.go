@@ -33,7 +33,7 @@ func build(j logbook.Journal) (*builder, error) {
 	}
 	b := &builder{
 		sheets: sheets, report: newReport(begin, sheets),
-		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{}, apart: map[int]bool{}, place: map[int]logbook.Place{}, zero: map[openingKey]int{}, workedAt: map[openingKey]int{},
+		of: map[openingKey]int{}, read: map[int]bool{}, used: map[int]bool{}, apart: map[int]bool{}, other: map[int]bool{}, place: map[int]logbook.Place{}, zero: map[openingKey]int{}, workedAt: map[openingKey]int{},
 	}
 	if b.steps, err = Steps(sheets); err != nil {
 		b.steps = nil // the dial cannot follow the piston: no guide led through them, or one of another version
@@ -154,7 +154,8 @@ type builder struct {
 	of         map[openingKey]int    // index of the approach that an opening belongs to
 	read       map[int]bool          // approaches that a reading names, whatever it says
 	used       map[int]bool          // approaches that a result rests on
-	apart      map[int]bool          // approaches that began in a step that measures nothing: they await no reading
+	apart      map[int]bool          // approaches that began in a step that measures nothing, and those of other: they await no reading
+	other      map[int]bool          // approaches of the set of points that was not at hand
 	place      map[int]logbook.Place // approaches that began in a step that measures: where
 	series     []series
 	results    []timing.Result    // of the series, once they are evaluated
@@ -193,6 +194,7 @@ func (b *builder) approach(entries []logbook.Entry) {
 	}
 	at := map[name]int{}
 	apart, besides := false, map[openingKey]bool{}
+	other, cylinder := map[openingKey]bool{}, "" // that was named last
 	step, measured, steps := "", map[openingKey]logbook.Place{}, places(b.steps)
 	dial := dialCount{sets: b.sheets.Engine.Breaker.Sets}
 	hear := func(c Change) {
@@ -203,7 +205,15 @@ func (b *builder) approach(entries []logbook.Entry) {
 		}
 		at[key] = len(t.heard)
 		besides[key.openingKey] = besides[key.openingKey] || c.Open && apart
-		if place, ok := steps[step]; ok && c.Open {
+		hand := cylinder
+		place, ok := steps[step]
+		if ok {
+			hand = place.Cylinder
+		}
+		if c.Open && another(c.Set, b.sheets.SetOf(hand)) {
+			other[key.openingKey], ok = true, false
+		}
+		if ok && c.Open {
 			measured[key.openingKey] = place
 		}
 		if c.Open {
@@ -221,6 +231,8 @@ func (b *builder) approach(entries []logbook.Entry) {
 		switch d := e.Data.(type) {
 		case logbook.Take:
 			get(d.Take).within = d.ApproachS
+		case logbook.Place:
+			cylinder = d.Cylinder
 		case logbook.Step:
 			apart, step = !Measures(d.Step), d.Step
 		case logbook.Opening:
@@ -234,7 +246,8 @@ func (b *builder) approach(entries []logbook.Entry) {
 			for _, o := range a.Openings {
 				b.of[openingKey{o.Take, o.ID}] = len(b.approaches)
 			}
-			b.apart[len(b.approaches)] = besides[openingKey{a.Take, a.ID}]
+			b.other[len(b.approaches)] = other[openingKey{a.Take, a.ID}]
+			b.apart[len(b.approaches)] = besides[openingKey{a.Take, a.ID}] || b.other[len(b.approaches)]
 			if place, ok := measured[openingKey{a.Take, a.ID}]; ok {
 				b.place[len(b.approaches)] = place
 			}
@@ -354,6 +367,9 @@ func (b *builder) unpaired() {
 	var passes []Approach
 	for i, a := range b.approaches {
 		switch {
+		case b.other[i] && !b.read[i]:
+			b.report.Other = append(b.report.Other, *newEdge(a))
+			continue
 		case b.apart[i] && !b.read[i]:
 			b.report.Steps.Openings = append(b.report.Steps.Openings, *newEdge(a))
 			continue

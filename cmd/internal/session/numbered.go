@@ -98,7 +98,7 @@ const (
 
 // of takes a reading that names the approach with an index.
 func (r *Recorder) of(t Typed, at int) (unusable string, err error) {
-	if r.pairs[at].thrown {
+	if r.pairs[at].thrown || r.pairs[at].place == (logbook.Place{}) && r.notServed(at, t.Place) != "" {
 		return r.besides(t, at)
 	}
 	if IsLastClosed(t.Text) {
@@ -142,6 +142,8 @@ func (r *Recorder) besides(t Typed, at int) (unusable string, err error) {
 	t.Text = strings.TrimSpace(t.Text)
 	id := int64(t.Number)
 	switch {
+	case at != nowhere && !r.pairs[at].thrown:
+		unusable, id, at = r.notServed(at, t.Place), r.heard.approaches[at].ID, nowhere
 	case at != nowhere:
 		unusable, id = thrownAway, r.heard.approaches[at].ID
 	case t.Number > 0:

@@ -28,6 +28,10 @@ type Recorder struct {
 	half    Typed // the last reading with the points closed that waits for its first open one, as "2.03/"; empty for none
 	halfOf  int64 // ID of the approach that was named with it; 0: the next in order
 	apart   bool  // what is heard is no pass
+
+	setOf func(cylinder string) int // which set of points serves a cylinder; nil: there is one
+	hand  int                       // set of points at hand, from 1; 0: each, or the one there is
+	at    logbook.Place             // where the next reading belongs
 }
 
 // pair is what an approach has.
@@ -69,7 +73,7 @@ func (r *Recorder) Hear(c Change) error {
 	}
 	r.heard.hear(c)
 	for len(r.pairs) < len(r.heard.approaches) {
-		r.pairs = append(r.pairs, pair{done: r.apart})
+		r.pairs = append(r.pairs, pair{done: r.apart || another(c.Set, r.hand)})
 	}
 	return nil
 }
@@ -113,14 +117,19 @@ func (r *Recorder) next() int {
 	for r.done < len(r.pairs) && r.pairs[r.done].done {
 		r.done++
 	}
-	return r.done
+	at := r.done
+	for at < len(r.pairs) && !r.awaits(at) {
+		at++
+	}
+	return at
 }
 
-// Waiting returns how many approaches have no reading yet, and have not been thrown away.
+// Waiting returns how many approaches have no reading yet, and have not been thrown away; of two sets of points those of the set At
+// hand.
 func (r *Recorder) Waiting() int {
 	n := 0
-	for _, p := range r.pairs[r.next():] {
-		if !p.done {
+	for at := r.next(); at < len(r.pairs); at++ {
+		if r.awaits(at) {
 			n++
 		}
 	}
@@ -133,11 +142,12 @@ func (r *Recorder) Chatter() string { return chatterNote(r.heard.approaches) }
 
 // Reading writes one reading, usable or not, before anything is made of it. The string says why it cannot be used, or is
 // empty. One with a number is that of the approach with this number in the take, see ReadingOf; one without is that of the first
-// that awaits one.
+// that awaits one, with two sets of points one of the set that serves its cylinder: see BySet.
 //
 // A last reading with the points closed, "2.03/", is written too and waits: the next reading at its place completes it. It no
 // longer waits when that one is whole by itself, or there is none ("-").
 func (r *Recorder) Reading(t Typed) (unusable string, err error) {
+	r.At(t.Place)
 	switch {
 	case t.numbered() && (t.Number < 1 || t.Number > len(r.pairs)):
 		return r.besides(t, nowhere)
@@ -208,6 +218,7 @@ func (r *Recorder) Await(half Typed) {
 
 // PassOver writes that the next approach has no reading; a first half goes on waiting.
 func (r *Recorder) PassOver(place logbook.Place) error {
+	r.At(place)
 	at := r.next()
 	if at == len(r.pairs) {
 		at = nowhere

@@ -29,6 +29,8 @@ type Report struct {
 	// Advice says what to move, by what is known last of each cylinder; null when nothing was measured.
 	Advice *Advice `json:"advice"`
 	Unread []Edge  `json:"openings_without_reading"`
+	// Other are openings of one set of points heard while the other was measured: they await no reading.
+	Other []Edge `json:"openings_of_the_other_set,omitempty"`
 	// Gaps are those of the sets of points as far as they were typed.
 	Gaps Gaps `json:"gaps,omitempty"`
 	// Steps says how far the work went; a session without a guide has none.
@@ -145,7 +147,7 @@ func Refused(s Sheets, name, input string, caveats []timing.Caveat) Report {
 
 // figures returns the report without its lists of passes, openings and caveats.
 func (r Report) figures() Report {
-	r.Unread, r.Caveats = []Edge{}, []timing.Caveat{}
+	r.Unread, r.Other, r.Caveats = []Edge{}, nil, []timing.Caveat{}
 	if r.Steps != nil {
 		steps := *r.Steps
 		steps.Openings = []Edge{}

@@ -55,7 +55,10 @@ func (r Report) Print(w io.Writer, budget bool) error {
 	if r.Steps != nil {
 		p.line("")
 		p.steps(*r.Steps)
+	} else if len(r.Other) > 0 {
+		p.line("")
 	}
+	p.otherSet(r.Other)
 	if len(r.Caveats) > 0 {
 		p.line("")
 		p.notes("", r.Caveats)
