@@ -1,0 +1,407 @@
+package detect
+
+import (
+	"fmt"
+	"math"
+)
+
+// Pair follows two sets of points whose tones come back summed in one channel. It is made by NewPair and used like a Detector: same
+// input, same events, however the sound is cut into blocks, and nothing allocated while it runs.
+//
+// The best sequence of the joint states of both sets (pairpath.go) says at each frame in which state each set is. Each set has a Detector of its
+// own, which hears the sound less the other set's tone in the state that it had there. A frame is given to it as soon as no sequence that
+// is still possible disagrees about the other set: a few frames later as a rule, never more than pairLag. So neither Detector ever hears
+// an edge of the other set, and all that a Detector knows of spikes, bounce, gain control and the placing of edges holds for each set.
+//
+// What no state of the two explains is held back until a fit of two tones to the newest sound (pairfit.go) tells the levels anew.
+type Pair struct {
+	cfg    [2]Config
+	fs     float64
+	set    [2]pairSet
+	n      int64 // absolute number of the next frame
+	ring   ring  // the sound less hum and offset; 0 where samples were lost, NaN where they are no numbers
+	hum    canceller
+	path   pairPath
+	fit    pairFit
+	dc     float64
+	dcGain float64 // of a hop
+	noise2 float64 // sigma^2
+	floor2 float64 // least noise^2 that the states are told apart by
+	step   int64   // frames after which it is looked what can be passed on
+	hop    int
+	acc    struct {
+		n    int
+		e, p float64 // sums of the residual and of its square
+		last float64 // mean of the hop before
+	}
+	held   int64     // first frame that no state explains, -1: none
+	search int64     // frame at which the search for the levels began, -1: none is under way
+	buf    []float32 // what a Detector is given next
+}
+
+// pairSet is one set of points in a Pair.
+type pairSet struct {
+	det   *Detector
+	apart float64 // distance of the levels of the configuration, by their magnitudes where the angle is not known
+	w     float64 // tone [rad/frame]
+	phase float64 // of the tone at frame at
+	at    int64
+	level [2]complex128 // closed, open
+	known [2]bool       // the level is known with its phase
+	own   bool          // level was fitted to the sound; the Detector's tracker does not know it yet
+	since int64         // frame at which that was
+	step  [2]complex128 // from each level to the other, 0 where one is not known
+	turn  complex128    // exp(j w)
+	now   complex128    // exp(j phase) at the frame to be weighed
+	open  struct {      // frames at which the events on their way were decided
+		id, frame [2]int64
+	}
+}
+
+const (
+	pairStep = 1.0 / 3000 // [s] after which it is looked what can be passed on, about
+	pairLag  = 0.020      // [s] after which a frame is passed on though something is unclear
+	// PairApart is how far the two tones of a Pair must be apart at least [Hz].
+	PairApart = 150
+	pairOwn   = 0.05 // [s] for which fitted levels stand against those of a Detector that found a state
+)
+
+// NewPair returns a Pair at frame 0 in state Unknown. The two configurations must be of the same channel of the same sound; each gives its
+// set of points the Set of its events. Errors tell which field is out of range or does not go with the other.
+func NewPair(a, b Config) (*Pair, error) {
+	for _, c := range []Config{a, b} {
+		if err := c.Validate(); err != nil {
+			return nil, err
+		}
+	}
+	switch {
+	case a.SampleRate != b.SampleRate || a.Channels != b.Channels || a.Channel != b.Channel:
+		return nil, bad("format and channel of the second set", [3]int{b.SampleRate, b.Channels, b.Channel}, [3]int{a.SampleRate, a.Channels, a.Channel})
+	case !(math.Abs(a.Profile.Tone-b.Profile.Tone) >= PairApart):
+		return nil, bad("tones [Hz]", [2]float64{a.Profile.Tone, b.Profile.Tone}, fmt.Sprintf("at least %d Hz apart", PairApart))
+	case a.Set == b.Set:
+		return nil, bad("set of the second", b.Set, fmt.Sprintf("another than %d", a.Set))
+	}
+	zero := a.ZeroIsOpen && b.ZeroIsOpen
+	p := &Pair{cfg: [2]Config{a, b}, fs: float64(a.SampleRate)}
+	for i := range p.cfg {
+		c := &p.cfg[i]
+		c.ZeroIsOpen = zero
+		own := *c
+		own.Channels, own.Channel, own.Profile.Hum, own.Profile.Offset = 1, 0, Hum{}, 0
+		d, err := New(own)
+		if err != nil {
+			return nil, err
+		}
+		c.Hold = d.cfg.Hold
+		p.set[i].det, p.set[i].apart = d, d.track.apart
+	}
+	for p.step = 4; float64(p.step) < pairStep*p.fs; p.step *= 2 {
+	}
+	p.hop = max(p.set[0].det.hop, p.set[1].det.hop)
+	p.dcGain = 1 - math.Exp(-2*math.Pi*dcCorner*float64(p.hop)/p.fs)
+	p.ring = newRing(int(4*pairLag*p.fs) + 64)
+	p.path.back, p.path.state = make([]uint8, len(p.ring.buf)), make([]uint8, len(p.ring.buf))
+	p.buf = make([]float32, 0, len(p.ring.buf))
+	beat := p.fs / math.Abs(a.Profile.Tone-b.Profile.Tone)
+	p.fit.length = int(max(float64(settleWindow*p.hop), pairBeats*beat))
+	p.Reset()
+	return p, nil
+}
+
+// Reset brings the Pair back to the state that NewPair gave it.
+func (p *Pair) Reset() {
+	p.n, p.dc = 0, p.cfg[0].Profile.Offset
+	p.ring.reset(0)
+	h := p.cfg[0].Profile.Hum
+	if h.Freq == 0 {
+		h = p.cfg[1].Profile.Hum
+	}
+	p.hum.begin(h, p.fs, p.cfg[0].Profile.Tone)
+	sigma := max(p.cfg[0].Profile.Noise, p.cfg[1].Profile.Noise)
+	p.noise2 = sigma * sigma
+	least := min(p.set[0].apart, p.set[1].apart)
+	p.floor2 = max(least*least/2/floorSNR, 1e-14)
+	for i := range p.set {
+		s := &p.set[i]
+		s.det.Reset()
+		*s = pairSet{det: s.det, apart: s.apart, w: s.det.track.w}
+	}
+	p.restart()
+}
+
+// restart forgets the levels with their phases.
+func (p *Pair) restart() {
+	for i := range p.set {
+		s := &p.set[i]
+		s.known, s.own, s.since, s.at, s.phase = [2]bool{}, true, p.n, p.n, 0
+		s.level = [2]complex128{complex(mag(s.det.cfg.Profile.Closed), 0), complex(mag(s.det.cfg.Profile.Open), 0)}
+		s.w = s.det.track.w
+	}
+	p.acc.n, p.acc.e, p.acc.p, p.acc.last = 0, 0, 0, 0
+	p.path.restart()
+	p.held, p.search = p.n, p.n
+	p.aim()
+}
+
+// Detector returns the Detector of the first (0) or second (1) set, to be asked for its State, Levels, EdgeModel and Judge; it is fed by the
+// Pair alone. Its frames are those of the sound, but it may be some behind.
+func (p *Pair) Detector(set int) *Detector { return p.set[set].det }
+
+// Config returns the configuration of the first (0) or second (1) set with defaults filled in.
+func (p *Pair) Config(set int) Config { return p.cfg[set] }
+
+// State returns what is known of a set, 0 or 1, at the newest frame, and the frame at which that began.
+func (p *Pair) State(set int) (State, int64) { return p.set[set].det.State() }
+
+// Suspicious tells that a change of either set may be under way.
+func (p *Pair) Suspicious() bool {
+	return p.held >= 0 || p.set[0].det.Suspicious() || p.set[1].det.Suspicious()
+}
+
+// Frame returns the absolute number of the next frame.
+func (p *Pair) Frame() int64 { return p.n }
+
+// Process takes a block of whole interleaved frames and appends the events that it brings to dst, as Detector.Process does. The IDs of the two
+// sets' events differ.
+func (p *Pair) Process(dst []Event, block []float32) []Event {
+	ch := p.cfg[0].Channels
+	if len(block)%ch != 0 {
+		panic("detect: Process needs whole frames")
+	}
+	for i := p.cfg[0].Channel; i < len(block); i += ch {
+		p.take(block[i])
+		if p.n%p.step == 0 {
+			dst = p.look(dst)
+		}
+	}
+	return dst
+}
+
+// take takes the sample of the next frame.
+func (p *Pair) take(raw float32) {
+	x := math.NaN()
+	if raw <= maxSample && raw >= -maxSample {
+		x = float64(raw)
+	}
+	zero := x == 0 && !p.cfg[0].ZeroIsOpen
+	sound := x == x && !zero
+	if sound {
+		if p.hum.on {
+			x = p.hum.off(x)
+		}
+		if x -= p.dc; x == 0 && !p.cfg[0].ZeroIsOpen {
+			x = math.SmallestNonzeroFloat32
+		}
+	}
+	p.ring.push(float32(x))
+	if p.search < 0 {
+		e, ok := p.weigh(p.n, x, sound)
+		if ok {
+			p.acc.e += e
+			p.acc.p += min(e*e, gateAt*gateAt*max(p.noise2, p.floor2))
+			if p.hum.on && p.held < 0 {
+				p.hum.learn(e, 3*math.Sqrt(p.noise2))
+			}
+		}
+		if p.acc.n++; p.acc.n == p.hop {
+			p.endHop()
+		}
+	}
+	if p.hum.on {
+		p.hum.next()
+	}
+	p.n++
+}
+
+// endHop follows the offset and the noise.
+func (p *Pair) endHop() {
+	a := &p.acc
+	mean, power := a.e/float64(a.n), a.p/float64(a.n)
+	if p.held < 0 {
+		p.dc += p.dcGain * 0.5 * (mean + a.last)
+		p.noise2 += noiseGain * (min(power, 4*max(p.noise2, 1e-14)) - p.noise2)
+	}
+	a.n, a.e, a.p, a.last = 0, 0, 0, mean
+}
+
+// look passes on what is clear.
+func (p *Pair) look(dst []Event) []Event {
+	if p.search >= 0 || (p.held >= 0 && p.n-p.held >= int64(p.fit.length)) {
+		p.refit()
+	}
+	dst = p.passOn(dst, false)
+	p.aim()
+	return dst
+}
+
+// aim takes the levels of the Detectors, and prepares the phasors for the next frame.
+func (p *Pair) aim() {
+	for i := range p.set {
+		s := &p.set[i]
+		s.learn(p)
+		s.aim(p.n)
+	}
+	p.path.inv = 0.5 / max(p.noise2, p.floor2)
+}
+
+// aim prepares the phasors for frame n.
+func (s *pairSet) aim(n int64) {
+	s.turn, s.now = cis(s.w), cis(s.angle(n))
+	s.step = [2]complex128{}
+	if s.known == [2]bool{true, true} {
+		s.step = [2]complex128{s.level[1] - s.level[0], s.level[0] - s.level[1]}
+	}
+}
+
+// learn takes the levels that the Detector follows, where it knows better than the set itself.
+func (s *pairSet) learn(p *Pair) {
+	d := s.det
+	t := &d.track
+	if d.state != Closed && d.state != Open {
+		s.own = true
+		return
+	}
+	i := idx(d.state)
+	at := d.n - int64(d.acc.n)
+	if s.own {
+		// Agree on the present level?
+		mine := s.level[i] * cis(s.angle(at))
+		theirs := t.level[i] * cis(t.phase)
+		if !(s.known[i] && mag(mine-theirs) < 0.25*s.apart) && float64(d.n-s.since) < pairOwn*p.fs {
+			return
+		}
+		s.own = false
+	}
+	s.w, s.phase, s.at = t.w, t.phase, at
+	s.level = t.level
+	a2, o2 := mag2(t.level[i]), mag2(t.level[1-i])
+	s.known[i] = true
+	s.known[1-i] = t.phased && (t.jumps < manyJumps || o2 < a2)
+	if !s.known[1-i] && o2 < smallLevel*smallLevel*a2 {
+		s.level[1-i], s.known[1-i] = 0, true
+	}
+}
+
+// angle returns the tone's phase at a frame.
+func (s *pairSet) angle(n int64) float64 { return s.phase + s.w*float64(n-s.at) }
+
+func cis(x float64) complex128 {
+	sin, cos := math.Sincos(x)
+	return complex(cos, sin)
+}
+
+// passOn gives each Detector the frames at which the other set's state is clear; with all it gives them whatever there is.
+func (p *Pair) passOn(dst []Event, all bool) []Event {
+	clear := [2]int64{p.n, p.n}
+	if p.search < 0 {
+		clear = p.clear()
+	}
+	if p.held >= 0 {
+		clear = [2]int64{min(clear[0], p.held), min(clear[1], p.held)}
+	}
+	late := p.n - int64(pairLag*p.fs)
+	if p.held >= 0 && p.held < late { // nobody will know
+		p.held = -1
+		p.path.misfit = 0
+		if p.search >= 0 {
+			p.held = p.n
+		}
+	}
+	for i := range p.set {
+		upto := max(clear[1-i], late)
+		if all {
+			upto = p.n
+		}
+		dst = p.give(dst, i, upto)
+	}
+	return dst
+}
+
+// give gives the Detector of set i the frames up to one.
+func (p *Pair) give(dst []Event, i int, upto int64) []Event {
+	d, o := p.set[i].det, &p.set[1-i]
+	if upto <= d.n {
+		return dst
+	}
+	k := len(dst)
+	if p.search >= 0 { // what is heard of the other set's tone nobody knows
+		for d.n < upto {
+			if x := p.ring.at(d.n); x == x && x != 0 {
+				dst = d.blank(dst)
+			} else {
+				p.buf = append(p.buf[:0], float32(x))
+				dst = d.Process(dst, p.buf)
+			}
+		}
+		return p.mark(dst, k, i)
+	}
+	p.buf = p.buf[:0]
+	z := cis(o.angle(d.n))
+	for n := d.n; n < upto; n++ {
+		at := n & p.ring.mask
+		x := p.ring.buf[at]
+		if x == x && (x != 0 || p.cfg[0].ZeroIsOpen) {
+			a := o.level[p.path.state[at]>>(1-i)&1]
+			x -= float32(real(a)*real(z) - imag(a)*imag(z))
+		}
+		p.buf = append(p.buf, x)
+		z *= o.turn
+	}
+	dst = d.Process(dst, p.buf)
+	return p.mark(dst, k, i)
+}
+
+// mark gives the events from index k on, of set i, IDs of their own and the frame at which they really were decided.
+func (p *Pair) mark(dst []Event, k, i int) []Event {
+	o := &p.set[i].open
+	for j := k; j < len(dst); j++ {
+		e := &dst[j]
+		slot := 0
+		if e.Kind == KindClose {
+			slot = 1
+		}
+		switch {
+		case e.Kind != KindOpen && e.Kind != KindClose:
+			e.DecidedFrame = max(e.DecidedFrame, p.n-1)
+		case e.Stage == Decided:
+			o.id[slot], o.frame[slot] = e.ID, max(e.DecidedFrame, p.n-1)
+			fallthrough
+		default:
+			if o.id[slot] == e.ID {
+				e.DecidedFrame = o.frame[slot]
+			}
+		}
+		e.ID = 2*e.ID - int64(1-i)
+	}
+	return dst
+}
+
+// Skip tells that lost frames are missing before the next one, as Detector.Skip does: both sets are Unknown until their levels have been
+// found again.
+func (p *Pair) Skip(dst []Event, lost int64) []Event {
+	if lost < 1 {
+		return dst
+	}
+	dst = p.passOn(dst, true)
+	for i := range p.set {
+		k := len(dst)
+		dst = p.mark(p.set[i].det.Skip(dst, lost), k, i)
+	}
+	p.n += lost
+	p.hum.skip(lost)
+	p.ring.reset(p.n)
+	p.restart()
+	return dst
+}
+
+// Flush ends the stream, as Detector.Flush does. After it only Reset makes sense.
+func (p *Pair) Flush(dst []Event) []Event {
+	p.held = -1
+	dst = p.passOn(dst, true)
+	for i := range p.set {
+		k := len(dst)
+		dst = p.mark(p.set[i].det.Flush(dst), k, i)
+	}
+	return dst
+}

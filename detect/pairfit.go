@@ -1,0 +1,161 @@
+package detect
+
+import (
+	"math"
+	"math/cmplx"
+)
+
+// pairFit fits both tones to the newest sound at once.
+type pairFit struct {
+	length int // frames that it goes by
+}
+
+const (
+	pairBeats  = 2.0  // periods of the difference of the two tones that a fit goes by
+	pairStill  = 2.0  // times the noise that two tones that stand still leave over at most
+	pairStray  = 0.02 // and this share of the step of the quieter set, as powers
+	pairSame   = 0.3  // of the distance of the levels: a level so near to one that is known is that
+	pairClass  = 0.4  // share of the way from one magnitude to the other within which a level belongs to a state
+	pairSure   = 8.0  // standard deviations from which on a quiet level tells of the phase of the loud one
+	pairPatien = 2.5  // times pairLag of search after which levels are taken that belong to neither state
+)
+
+// refit looks for the levels that explain the newest sound, and has what was held back weighed with them. It leaves all as it is where two
+// tones that stand still do not explain the sound.
+func (p *Pair) refit() {
+	to := p.n
+	from := max(to-int64(p.fit.length), p.ring.from)
+	if to-from < int64(p.fit.length) {
+		return
+	}
+	level, rest, ok := p.fitTones(from, to)
+	v := max(p.noise2, 1e-14)
+	least := min(p.set[0].apart, p.set[1].apart)
+	if !ok || rest > max(pairStill*v, v+pairStray*least*least) {
+		return
+	}
+	patient := p.search >= 0 && float64(to-p.search) < pairPatien*pairLag*p.fs
+	var state [2]State
+	for i := range p.set {
+		if state[i] = p.set[i].classify(level[i]); state[i] == Unknown && patient {
+			return
+		}
+	}
+	changed := p.search >= 0
+	at := p.path.now
+	for i := range p.set {
+		if p.set[i].adopt(level[i], state[i], at>>i&1, math.Sqrt(2*v/float64(to-from)), to) {
+			changed = true
+		}
+	}
+	if changed {
+		p.search = -1
+		p.again()
+	}
+}
+
+// classify tells by its magnitude to which state a level of the set belongs; Unknown where it lies between or beyond.
+func (s *pairSet) classify(a complex128) State {
+	closed, open := mag(s.level[closedIdx]), mag(s.level[openIdx])
+	if closed == open {
+		return Unknown
+	}
+	switch f := (mag(a) - open) / (closed - open); {
+	case f >= 1-pairClass && f < 2:
+		return Closed
+	case f <= pairClass && f > -1:
+		return Open
+	}
+	return Unknown
+}
+
+// adopt takes a for the present level of the set, of the given state by its magnitude, Unknown where that does not tell; now is the state that
+// the path is in, sigma the uncertainty of a. It is false where a is a level that is known.
+func (s *pairSet) adopt(a complex128, state State, now int, sigma float64, frame int64) bool {
+	for i := range s.level {
+		if s.known[i] && mag(a-s.level[i]) < pairSame*s.apart {
+			return false
+		}
+	}
+	i := now
+	if state == Closed || state == Open {
+		i = idx(state)
+	}
+	p := s.det.cfg.Profile
+	was, other := s.level[i], s.level[1-i]
+	both := s.known[i] && s.known[1-i] && was != 0 && other != 0
+	if !both && p.PhaseKnown {
+		was, other, both = [2]complex128{p.Closed, p.Open}[i], [2]complex128{p.Closed, p.Open}[1-i], was != 0
+	}
+	s.own, s.since = true, frame
+	s.level[i], s.known[i] = a, true
+	loud := mag(a) > mag(other)
+	switch {
+	case state == Unknown:
+		s.known[1-i] = false
+	case both && (loud || mag(a) > pairSure*sigma):
+		turn := a / was
+		if !loud {
+			turn = cmplx.Rect(1, cmplx.Phase(turn))
+		}
+		s.level[1-i], s.known[1-i] = other*turn, true
+	case loud && mag(other) < smallLevel*mag(a):
+		s.level[1-i], s.known[1-i] = 0, true
+	default:
+		s.known[1-i] = false
+	}
+	return true
+}
+
+// fitTones returns the levels of the two tones that explain the frames from..to-1 best (normal equations of four unknowns), and the mean
+// square of what they leave over. It is false where the frames do not tell the two apart.
+func (p *Pair) fitTones(from, to int64) (level [2]complex128, rest float64, ok bool) {
+	a, b := &p.set[0], &p.set[1]
+	za, zb := cis(a.angle(from)), cis(b.angle(from))
+	ta, tb := cis(a.w), cis(b.w)
+	var m [4][5]float64
+	power, count := 0.0, 0
+	for n := from; n < to; n++ {
+		x := p.ring.at(n)
+		if x == x && (x != 0 || p.cfg[0].ZeroIsOpen) {
+			v := [5]float64{real(za), -imag(za), real(zb), -imag(zb), x}
+			for i := range 4 {
+				for j := i; j < 5; j++ {
+					m[i][j] += v[i] * v[j]
+				}
+			}
+			power += x * x
+			count++
+		}
+		za *= ta
+		zb *= tb
+	}
+	if 2*count < int(to-from) {
+		return level, 0, false
+	}
+	right := [4]float64{m[0][4], m[1][4], m[2][4], m[3][4]}
+	// Elimination without pivots: the matrix is symmetric and positive.
+	for i := range 4 {
+		if m[i][i] < 1e-2*float64(count) {
+			return level, 0, false
+		}
+		for k := i + 1; k < 4; k++ {
+			f := m[i][k] / m[i][i]
+			for j := k; j < 5; j++ {
+				m[k][j] -= f * m[i][j]
+			}
+		}
+	}
+	var u [4]float64
+	for i := 3; i >= 0; i-- {
+		u[i] = m[i][4]
+		for j := i + 1; j < 4; j++ {
+			u[i] -= m[i][j] * u[j]
+		}
+		u[i] /= m[i][i]
+	}
+	for i := range u {
+		power -= u[i] * right[i]
+	}
+	return [2]complex128{complex(u[0], u[1]), complex(u[2], u[3])}, max(0, power) / float64(count-4), true
+}
