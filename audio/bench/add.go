@@ -20,26 +20,31 @@ func (b *Bench) Frame() int64 {
 // each change the state, and no frame that was read may already have shown something of them; see LookAhead. With an error, which
 // names the first that does not fit, none is added. It may be called from any goroutine; while a Read makes its frames it waits.
 func (b *Bench) Add(changes ...Change) error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.voice.add(b.frame, changes)
+}
+
+// add adds changes after so many frames have been read.
+func (v *voice) add(read int64, changes []Change) error {
 	if len(changes) == 0 {
 		return nil
 	}
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	n := len(b.cfg.Changes)
-	last, closed := math.Inf(-1), !b.cfg.StartOpen
+	n := len(v.cfg.Changes)
+	last, closed := math.Inf(-1), !v.cfg.StartOpen
 	if n > 0 {
-		last, closed = b.cfg.Changes[n-1].At, b.cfg.Changes[n-1].Closed
+		last, closed = v.cfg.Changes[n-1].At, v.cfg.Changes[n-1].Closed
 	}
-	more := b.cfg
-	more.Changes = append(b.cfg.Changes, changes...) // with an error, what lies past the length of ours is nobody's
+	more := *v.cfg
+	more.Changes = append(v.cfg.Changes, changes...) // with an error, what lies past the length of ours is nobody's
 	if err := more.validateFrom(n, last, closed); err != nil {
 		return err
 	}
-	if at := changes[0].At; b.frame > 0 && b.level.sees(b.frame-1, at) {
-		return fmt.Errorf("bench: instant of change %d [s], got %v, want one that no frame shows yet: %d were read, %v s", n, at, b.frame,
-			float64(b.frame)/float64(b.cfg.SampleRate))
+	if at := changes[0].At; read > 0 && v.level.sees(read-1, at) {
+		return fmt.Errorf("bench: instant of change %d [s], got %v, want one that no frame shows yet: %d were read, %v s", n, at, read,
+			float64(read)/float64(v.cfg.SampleRate))
 	}
-	b.cfg.Changes = more.Changes
-	b.level.added()
+	v.cfg.Changes = more.Changes
+	v.level.added()
 	return nil
 }

@@ -14,16 +14,38 @@ import (
 // Bench is an audio.Source that plays a Config once. Changes may be added while it plays, from any goroutine: see Add.
 type Bench struct {
 	mu     sync.Mutex
-	cfg    Config // its changes grow by Add
+	voice         // of the first set of points
+	second *voice // nil without a second set
 	frame  int64
-	amp    complex128 // amplitude of the tone
-	tone   phasor
 	hum    phasor
 	humAmp []float64 // amplitudes of the harmonics, from the fundamental
-	level  leveller
-	ticks  *ticker // nil without ticks
+	ticks  *ticker   // nil without ticks
 	noise  *rand.Rand
 	closed bool // Close was called
+}
+
+// voice is one set of points and its tone.
+type voice struct {
+	cfg   *Config    // its changes grow by Add
+	amp   complex128 // amplitude of the tone
+	tone  phasor
+	level leveller
+}
+
+func newVoice(cfg Config, phase float64) voice {
+	cfg.Changes = slices.Clip(cfg.Changes) // what is added does not go into the caller's slice
+	v := voice{cfg: &cfg, amp: complex(Amplitude(cfg.Level), 0), tone: newPhasor(cfg.tone()/float64(cfg.SampleRate), phase)}
+	if cfg.BandLimited {
+		v.level = newSmooth(v.cfg)
+	} else {
+		v.level = newGate(v.cfg)
+	}
+	return v
+}
+
+// at returns the sound of frame n.
+func (v *voice) at(n int64) float64 {
+	return real(v.amp * (v.level.at(n) + v.cfg.Leak) * v.tone.at(n))
 }
 
 // New returns the sound of a Config, or the error of its Validate. The slice of changes must not be altered while the
@@ -33,23 +55,16 @@ func New(cfg Config) (*Bench, error) {
 		return nil, err
 	}
 	phases := rand.New(rand.NewPCG(cfg.Seed, 1))
-	b := &Bench{
-		cfg:   cfg,
-		amp:   complex(Amplitude(cfg.Level), 0),
-		tone:  newPhasor(cfg.tone()/float64(cfg.SampleRate), phases.Float64()),
-		noise: rand.New(rand.NewPCG(cfg.Seed, 2)),
-	}
-	b.cfg.Changes = slices.Clip(cfg.Changes) // what is added does not go into the caller's slice
-	if cfg.BandLimited {
-		b.level = newSmooth(&b.cfg)
-	} else {
-		b.level = newGate(&b.cfg)
-	}
+	b := &Bench{voice: newVoice(cfg, phases.Float64()), noise: rand.New(rand.NewPCG(cfg.Seed, 2))}
 	if h := cfg.Hum; h.Hz > 0 && h.Level > 0 {
 		b.hum = newPhasor(h.Hz/float64(cfg.SampleRate), phases.Float64())
 		for k := 1; k <= h.Harmonics && float64(k)*h.Hz < float64(cfg.SampleRate)/2; k++ {
 			b.humAmp = append(b.humAmp, h.Level/float64(k))
 		}
+	}
+	if cfg.Second != nil {
+		second := newVoice(cfg.second(), phases.Float64())
+		b.second = &second
 	}
 	if cfg.Ticks.Rate > 0 && cfg.Ticks.Level > 0 {
 		b.ticks = newTicker(cfg.Ticks, cfg.SampleRate, rand.New(rand.NewPCG(cfg.Seed, 3)))
@@ -102,7 +117,10 @@ func (b *Bench) render(dst []float32) {
 	for i := range dst {
 		x := common
 		if i == b.cfg.Channel {
-			x += real(b.amp * (b.level.at(b.frame) + b.cfg.Leak) * b.tone.at(b.frame))
+			x += b.voice.at(b.frame)
+			if b.second != nil {
+				x += b.second.at(b.frame)
+			}
 		}
 		if b.cfg.Noise > 0 {
 			x += b.cfg.Noise * b.noise.NormFloat64()

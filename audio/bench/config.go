@@ -32,6 +32,7 @@ type Config struct {
 
 	StartOpen bool     // the state before the first change; closed unless set
 	Changes   []Change // strictly increasing instants, one frame from the start or later; each changes the state
+	Second    *Second  // a second set of points in the same channel; nil for none
 	// BandLimited gives each edge the shape of an anti-alias filter instead of a hard gate.
 	BandLimited bool
 
@@ -108,7 +109,10 @@ func (c Config) Validate() error {
 }
 
 func (c Config) validateChanges() error {
-	return c.validateFrom(0, math.Inf(-1), !c.StartOpen)
+	if err := c.validateFrom(0, math.Inf(-1), !c.StartOpen); err != nil {
+		return err
+	}
+	return c.validateSecond()
 }
 
 // validateFrom looks at the changes from index i on, after an instant [s] and a state.

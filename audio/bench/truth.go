@@ -41,8 +41,12 @@ type Truth struct {
 func (b *Bench) Truth(hold time.Duration) Truth {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	edges := b.cfg.edges()
-	return Truth{Edges: edges, Events: b.cfg.events(edges, hold.Seconds()*float64(b.cfg.SampleRate))}
+	return b.cfg.truth(hold)
+}
+
+func (c Config) truth(hold time.Duration) Truth {
+	edges := c.edges()
+	return Truth{Edges: edges, Events: c.events(edges, hold.Seconds()*float64(c.SampleRate))}
 }
 
 func (c Config) edges() []Edge {

@@ -20,7 +20,7 @@ import (
 	"breakcue/detect"
 )
 
-// minTonesApart is how far apart the tones of two sets of points must lie [Hz]: nearer ones would be found in the same channel.
+// minTonesApart is how far apart the tones of two sets of points must lie [Hz]: nearer ones are hard to tell apart.
 const minTonesApart = 200
 
 // recordingFlags are the flags of every command that looks through a recording.
@@ -33,7 +33,7 @@ type recordingFlags struct {
 
 func (f *recordingFlags) add(fs *pflag.FlagSet) {
 	fs.Float64SliceVar(&f.tones, "tone", nil,
-		"test tone in `HZ` (default: found by itself; give it twice for two sets of points, each in a channel of its own)")
+		"test tone in `HZ` (default: found by itself; give it twice for two sets of points)")
 	fs.Lookup("tone").DefValue = "" // the text says it
 	fs.IntVar(&f.channel, "channel", 0, "channel with the tone, from 1 (default: the one with the tone)")
 	fs.StringVar(&f.wiring, "wiring", "", wiringHelp)
@@ -59,8 +59,7 @@ func (f *recordingFlags) options() (pump.Options, error) {
 		return o, fail(ExitUsage, "give a --to that comes after --from", "--to %v is not after --from %v", f.to, f.from)
 	}
 	if len(f.tones) == 2 && math.Abs(f.tones[0]-f.tones[1]) < minTonesApart {
-		hint := fmt.Sprintf("play two tones %d Hz or more apart, one for each set of points, "+
-			"and record each in a channel of its own", minTonesApart)
+		hint := fmt.Sprintf("play two tones %d Hz or more apart, one for each set of points", minTonesApart)
 		return o, fail(ExitUsage, hint, "tones %g and %g Hz are too close to be told apart", f.tones[0], f.tones[1])
 	}
 	for _, hz := range f.tones {

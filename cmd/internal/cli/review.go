@@ -28,6 +28,7 @@ type reviewResult struct {
 	WiringSource string        `json:"wiring_source"`
 	EdgeModel    *string       `json:"edge_model"` // null: no edge was seen
 	Levels       reviewLevels  `json:"levels"`
+	Sets         []reviewSet   `json:"sets,omitempty"` // where two tones were given: what is known of each set of points
 	Edges        []reviewEdge  `json:"edges"`
 	Caveats      []pump.Caveat `json:"caveats"`
 }
@@ -39,6 +40,15 @@ type reviewLevels struct {
 	Contrast   *float64 `json:"contrast_db"`
 	IQDistance *float64 `json:"iq_distance_db"`
 	SNR        *float64 `json:"snr_db"`
+}
+
+// reviewSet is one of two sets of points.
+type reviewSet struct {
+	Set       int          `json:"set"`     // 1 for the tone given first
+	Channel   int          `json:"channel"` // from 1
+	ToneHz    float64      `json:"tone_hz"`
+	EdgeModel *string      `json:"edge_model"` // null: no edge was seen
+	Levels    reviewLevels `json:"levels"`
 }
 
 type reviewEdge struct {
@@ -60,6 +70,9 @@ func newReview(env Env) *cobra.Command {
 		Long: `Find the openings and closings of the points in a recording of the test tone.
 
 FILE is a WAV file, or - for standard input. Tone, channel and levels are found by themselves.
+
+Two sets of points are heard at once where each has a tone of its own: give --tone twice, that of set 1 first. The two tones may come
+back in two channels, or summed in one.
 
 With --json, sample is the first frame in the new state where the tone is switched from one frame to the next (edge_model gate),
 and the instant at which half of the step is done where it is not (band_limited: a sound card; soft: a slow transition). Where
@@ -115,7 +128,17 @@ func newReviewResult(path string, rec recordingFlags, a *pump.Analysis) reviewRe
 	if a.Found.Tone > 0 {
 		r.ToneHz = number(a.Found.Tone)
 	}
-	r.Levels = levelsOf(a)
+	r.Levels = levelsOf(a.Levels, a.Found, a.Wiring())
+	if len(a.Sets) > 1 {
+		for _, s := range a.Sets {
+			set := reviewSet{Set: s.Config.Set, Channel: s.Config.Channel + 1, ToneHz: s.Config.Profile.Tone, Levels: levelsOf(s.Levels, s.Found, a.Wiring())}
+			if s.Levels.Edges > 0 {
+				model := s.Model.String()
+				set.EdgeModel = &model
+			}
+			r.Sets = append(r.Sets, set)
+		}
+	}
 	fs := float64(a.Format.SampleRate)
 	for _, e := range a.Edges {
 		r.Edges = append(r.Edges, reviewEdge{
@@ -127,11 +150,11 @@ func newReviewResult(path string, rec recordingFlags, a *pump.Analysis) reviewRe
 }
 
 // levelsOf gives the measured levels, or those of the survey where the detector did not run.
-func levelsOf(a *pump.Analysis) reviewLevels {
-	closed, open, dist := a.Levels.Closed, a.Levels.Open, a.Levels.Distance
+func levelsOf(measured detect.Levels, found detect.Findings, wiring detect.Wiring) reviewLevels {
+	closed, open, dist := measured.Closed, measured.Open, measured.Distance
 	if closed == 0 && open == 0 {
-		closed, open, dist = a.Found.High, a.Found.Low, a.Found.Distance
-		if a.Wiring() == detect.Shunt {
+		closed, open, dist = found.High, found.Low, found.Distance
+		if wiring == detect.Shunt {
 			closed, open = open, closed
 		}
 	}
@@ -148,8 +171,8 @@ func levelsOf(a *pump.Analysis) reviewLevels {
 	if dist > 0 {
 		l.IQDistance = number(pump.DBFS(dist) - pump.DBFS(math.Max(closed, open)))
 	}
-	if a.Levels.Noise > 0 && a.Levels.Edges > 0 {
-		l.SNR = number(a.SNR())
+	if measured.Noise > 0 && measured.Edges > 0 {
+		l.SNR = number(pump.SNR(measured))
 	}
 	return l
 }
@@ -160,8 +183,16 @@ func number(x float64) *float64 { return &x }
 func printReview(w io.Writer, r reviewResult) {
 	dur := time.Duration(float64(r.Frames) / float64(r.SampleRate) * float64(time.Second)).Round(time.Millisecond)
 	fmt.Fprintf(w, "%s: %v at %d Hz, channel %d of %d\n", session.Printable(nameOf(r.File)), dur, r.SampleRate, r.Channel, r.Channels)
-	fmt.Fprintf(w, "tone %.1f Hz; points closed %s, points open %s; %s above the noise\n",
-		*r.ToneHz, dBFS(r.Levels.Closed), dBFS(r.Levels.Open), dB(r.Levels.SNR))
+	tone := func(hz float64, l reviewLevels) {
+		fmt.Fprintf(w, "tone %.1f Hz; points closed %s, points open %s; %s above the noise\n", hz, dBFS(l.Closed), dBFS(l.Open), dB(l.SNR))
+	}
+	for _, s := range r.Sets {
+		fmt.Fprintf(w, "set %d, channel %d: ", s.Set, s.Channel)
+		tone(s.ToneHz, s.Levels)
+	}
+	if len(r.Sets) == 0 {
+		tone(*r.ToneHz, r.Levels)
+	}
 	how := "in line with the points"
 	if r.Wiring == detect.Shunt.String() {
 		how = "across the points"

@@ -54,6 +54,7 @@ type Analysis struct {
 	Config  detect.Config // of the first set of points
 	Found   detect.Findings
 	Levels  detect.Levels  // measured by the detector, of the first set
+	Sets    []Set          // what was found of each set of points; nil where the detector did not run
 	Edges   []detect.Event // settled openings and closings of all sets, in time
 	Caveats []Caveat
 	// Refused is nil, or tells why the openings cannot be told; Edges is empty then.
@@ -73,11 +74,13 @@ func Analyse(ctx context.Context, open func() (audio.Source, error), opt Options
 		opt.Tones = []float64{0}
 	}
 	configs := make([]detect.Config, 0, len(opt.Tones))
+	founds := make([]detect.Findings, 0, len(opt.Tones))
 	for i, hz := range opt.Tones {
 		cfg, found, err := a.survey(ctx, open, opt, hz)
 		if i == 0 {
 			a.Found = found
 		}
+		founds = append(founds, found)
 		if reason := (refusedError{}); errors.As(err, &reason) {
 			if hz != 0 {
 				a.other = a.toneInstead(ctx, open, opt)
@@ -94,60 +97,79 @@ func Analyse(ctx context.Context, open func() (audio.Source, error), opt Options
 		configs = append(configs, cfg)
 	}
 	a.Config = configs[0]
+	sound := newInspection(a.Format, opt.Channel)
 	if len(configs) > 1 && configs[0].Channel == configs[1].Channel {
-		err := a.refuseUnheard(ctx, open, opt, errShared)
-		return a, err
-	}
-	for i, cfg := range configs {
-		if err := a.detect(ctx, open, opt, cfg, i == 0); err != nil || a.Refused != nil {
+		if err := a.detect(ctx, open, configs, founds, sound); err != nil || a.Refused != nil {
 			return a, err
+		}
+	} else {
+		for i := range configs {
+			if err := a.detect(ctx, open, configs[i:i+1], founds[i:i+1], sound); err != nil || a.Refused != nil {
+				return a, err
+			}
+			sound = nil
 		}
 	}
 	sort.SliceStable(a.Edges, func(i, j int) bool { return a.Edges[i].At() < a.Edges[j].At() })
 	return a, nil
 }
 
-// detect is the second reading, for one set of points; the first set gives the levels and the remarks.
-func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error), opt Options, cfg detect.Config, first bool) error {
-	cfg, err := withSource(open, func(src audio.Source) (detect.Config, error) { return learnAngle(ctx, src, cfg, a.Span) })
+// detect is the second reading, for one set of points, or for two that share a channel; the first set gives the levels. With sound nil the
+// sound itself has been inspected.
+func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error), configs []detect.Config, founds []detect.Findings, sound *inspection) error {
+	configs, err := withSource(open, func(src audio.Source) ([]detect.Config, error) { return learnAngles(ctx, src, configs, a.Span) })
 	if err != nil {
 		return err
 	}
-	d, err := detect.New(cfg)
+	h, sets, err := newHearer(configs)
 	if err != nil {
 		return err
 	}
-	faults := map[detect.Cause]int{}
-	var edges []detect.Event
-	sound := newInspection(a.Format, opt.Channel)
+	faults := make([]map[detect.Cause]int, len(sets))
+	edges := make([][]detect.Event, len(sets))
+	for i := range faults {
+		faults[i] = map[detect.Cause]int{}
+	}
 	taps := Taps{Event: func(e detect.Event) {
+		i := setOf(configs, e)
 		switch {
 		case e.Stage != detect.Settled:
 		case e.Kind == detect.KindOpen || e.Kind == detect.KindClose:
-			edges = append(edges, e)
+			edges[i] = append(edges[i], e)
 		case e.Kind == detect.KindFault || e.Kind == detect.KindLost:
-			faults[e.Cause]++
+			faults[i][e.Cause]++
 		}
 	}}
-	if first {
+	if sound != nil {
 		taps.Block = sound.take
 	}
-	_, err = withSource(open, func(src audio.Source) (End, error) { return Run(ctx, src, []Hearer{d}, a.Span, taps) })
+	_, err = withSource(open, func(src audio.Source) (End, error) { return Run(ctx, src, []Hearer{h}, a.Span, taps) })
 	if err != nil {
 		return err
 	}
-	for _, e := range edges {
-		a.Edges = append(a.Edges, e.Instant(d.EdgeModel()))
-	}
-	if first {
-		a.Config = cfg // with the angle
-		a.Levels, a.model = d.Levels(), d.EdgeModel()
+	if sound != nil {
 		a.notice(sound)
-		a.remark(faults)
 	}
-	if err := d.Judge(); err != nil {
-		a.Edges = nil
-		a.refuse(err)
+	for i, d := range sets {
+		for _, e := range edges[i] {
+			a.Edges = append(a.Edges, e.Instant(d.EdgeModel()))
+		}
+		s := Set{Config: configs[i], Found: founds[i], Levels: d.Levels(), Model: d.EdgeModel()}
+		a.Sets = append(a.Sets, s)
+		if len(a.Sets) == 1 {
+			a.Config, a.Levels, a.model = s.Config, s.Levels, s.Model // with the angle
+		}
+		a.remark(s, faults[i], i == 0)
+	}
+	for i, d := range sets {
+		if err := d.Judge(); err != nil {
+			if configs[i].Set > 0 {
+				err = fmt.Errorf("set %d (tone %.0f Hz): %w", configs[i].Set, configs[i].Profile.Tone, err)
+			}
+			a.Edges = nil
+			a.refuse(err)
+			break
+		}
 	}
 	return nil
 }
@@ -163,29 +185,34 @@ func withSource[T any](open func() (audio.Source, error), f func(audio.Source) (
 	return v, errors.Join(err, src.Close())
 }
 
-// remark turns what was noticed into caveats.
-func (a *Analysis) remark(faults map[detect.Cause]int) {
-	if n := faults[detect.CauseGap]; n > 0 {
-		a.add("gap", "samples were lost "+Count(n, "time: no edge is timed across it", "times: no edge is timed across these"))
+// remark turns what was noticed of a set of points into caveats; with all also what concerns the channel, once for the sets that share it.
+func (a *Analysis) remark(s Set, faults map[detect.Cause]int, all bool) {
+	whose := ""
+	if s.Config.Set > 1 {
+		whose = fmt.Sprintf("set %d: ", s.Config.Set)
 	}
-	if n := faults[detect.CauseDropout]; n > 0 {
-		a.add("dropout", Count(n, "stretch of exact zeros looks", "stretches of exact zeros look")+" like samples lost by the sound card, not like open points")
+	add := func(code, message string) { a.add(code, whose+message) }
+	if n := faults[detect.CauseGap]; n > 0 && all {
+		add("gap", "samples were lost "+Count(n, "time: no edge is timed across it", "times: no edge is timed across these"))
+	}
+	if n := faults[detect.CauseDropout]; n > 0 && all {
+		add("dropout", Count(n, "stretch of exact zeros looks", "stretches of exact zeros look")+" like samples lost by the sound card, not like open points")
 	}
 	if n := faults[detect.CausePhase]; n > 0 {
-		a.add("phase", "the phase of the tone jumped "+Count(n, "time", "times")+" while the points stood still: samples were lost or repeated there")
+		add("phase", "the phase of the tone jumped "+Count(n, "time", "times")+" while the points stood still: samples were lost or repeated there")
 	}
 	if n := faults[detect.CauseNoFit]; n > 0 {
-		a.add("no_fit", "the signal fitted neither open nor closed points "+Count(n, "time", "times")+": check the cable")
+		add("no_fit", "the signal fitted neither open nor closed points "+Count(n, "time", "times")+": check the cable")
 	}
 	// Where samples were lost, or the signal, an edge may have been lost with them.
-	if n := a.Levels.Repeats - faults[detect.CauseGap] - faults[detect.CauseDropout] - faults[detect.CauseNoFit]; n > 0 {
-		a.add("not_in_turn", Count(n, "edge follows", "edges follow")+" one of the same kind: one between them is missing, or one of the two is none")
+	if n := s.Levels.Repeats - faults[detect.CauseGap] - faults[detect.CauseDropout] - faults[detect.CauseNoFit]; n > 0 {
+		add("not_in_turn", Count(n, "edge follows", "edges follow")+" one of the same kind: one between them is missing, or one of the two is none")
 	}
-	if n := a.Levels.Undone; n >= manyUndone && 2*n > a.Levels.Edges {
-		a.add("unsteady", fmt.Sprintf("%d changes of level looked like the points for a moment and came to nothing: an edge may be missing or made up; look for what rumbles or hums, and raise the tone level", n))
+	if n := s.Levels.Undone; n >= manyUndone && 2*n > s.Levels.Edges {
+		add("unsteady", fmt.Sprintf("%d changes of level looked like the points for a moment and came to nothing: an edge may be missing or made up; look for what rumbles or hums, and raise the tone level", n))
 	}
-	if snr := a.SNR(); snr < 10 && a.Levels.Edges > 0 { // without an edge there is no level to trust
-		a.add("low_snr", fmt.Sprintf("the tone is only %.0f dB above the noise: raise the tone level or quieten the input", snr))
+	if snr := SNR(s.Levels); snr < 10 && s.Levels.Edges > 0 { // without an edge there is no level to trust
+		add("low_snr", fmt.Sprintf("the tone is only %.0f dB above the noise: raise the tone level or quieten the input", snr))
 	}
 }
 
@@ -203,10 +230,6 @@ func (a *Analysis) refuse(err error) {
 	a.add(code, err.Error()+"; "+a.Hint())
 }
 
-// errShared refuses two sets of points on one channel: to each set the other's tone is noise as loud as its own, and the other's
-// edges reach into every band.
-var errShared = errors.New("both tones are in one channel, where the edges of one set cannot be told from those of the other")
-
 // refusal gives the code and the hint of a reason to refuse.
 func refusal(err error) (code, hint string) {
 	for _, r := range []struct {
@@ -221,7 +244,6 @@ func refusal(err error) (code, hint string) {
 		{detect.ErrWhich, "low_contrast", "use a lower load resistor, another tone, or wire the cable across the points, so that one state is louder"},
 		{detect.ErrContrast, "low_contrast", "take the coil lead off the points, use a lower load resistor, or wire the cable across the points"},
 		{detect.ErrNoise, "noise", "raise the tone level, keep the cable away from mains leads, or unplug the computer from the mains"},
-		{errShared, "shared_channel", "lead each set of points to an input channel of its own (left and right), or record one set after the other"},
 		{detect.ErrManyTones, "several_tones", "choose with --tone (give it twice for two sets of points)"},
 	} {
 		if errors.Is(err, r.err) {
@@ -249,10 +271,12 @@ func (a *Analysis) Hint() string {
 func DBFS(amplitude float64) float64 { return 20 * math.Log10(math.Max(amplitude, 1e-10)) }
 
 // SNR returns the tone power over the noise power in the full band [dB], of the louder state; at most 120.
-func (a *Analysis) SNR() float64 {
-	hi := math.Max(a.Levels.Closed, a.Levels.Open)
-	return math.Min(120, DBFS(hi)-DBFS(math.Sqrt2*a.Levels.Noise))
+func SNR(l detect.Levels) float64 {
+	return math.Min(120, DBFS(math.Max(l.Closed, l.Open))-DBFS(math.Sqrt2*l.Noise))
 }
+
+// SNR returns that of the first set of points.
+func (a *Analysis) SNR() float64 { return SNR(a.Levels) }
 
 // Wiring returns the wiring that the analysis went by.
 func (a *Analysis) Wiring() detect.Wiring { return a.wiring }

@@ -4,7 +4,6 @@ import (
 	"testing"
 
 	"breakcue/audio"
-	"breakcue/audio/audiotest"
 	"breakcue/audio/bench"
 	"breakcue/cmd/internal/pump"
 	"breakcue/detect"
@@ -136,32 +135,6 @@ func hum(c *bench.Config) {
 }
 
 func bandLimited(c *bench.Config) { c.BandLimited = true }
-
-func TestTwoSetsInOneChannelAreRefused(t *testing.T) {
-	sum := make([]float32, 48000*8)
-	for set, hz := range []float64{1000, 1700} {
-		b, err := bench.New(bench.Config{SampleRate: 48000, Channels: 1, Frames: int64(len(sum)), Tone: hz, Level: -12, Closed: 1, Noise: 1e-4,
-			Seed: uint64(set), Changes: []bench.Change{{At: 2 + float64(set)}, {At: 3 + float64(set), Closed: true}, {At: 6}, {At: 7, Closed: true}}})
-		require.NoError(t, err)
-		x := make([]float32, len(sum))
-		for at := 0; at < len(x); {
-			n, err := b.Read(x[at:])
-			require.NoError(t, err)
-			at += n
-		}
-		for i, v := range x {
-			sum[i] += v
-		}
-	}
-	open := func() (audio.Source, error) { return audiotest.FromSlice(48000, 1, sum), nil }
-	a := analyse(t, open, pump.Options{Tones: []float64{1000, 1700}})
-	require.Error(t, a.Refused)
-	assert.Empty(t, a.Edges)
-	assert.Equal(t, "shared_channel", a.Caveats[len(a.Caveats)-1].Code)
-	a = analyse(t, open, pump.Options{})
-	require.Error(t, a.Refused, "and without a choice")
-	assert.Empty(t, a.Edges)
-}
 
 // A survey passes over parts of a long recording; the detector does not.
 func TestOneLateShortOpeningInALongRecording(t *testing.T) {

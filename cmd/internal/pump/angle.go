@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"math/cmplx"
+	"slices"
 	"time"
 
 	"breakcue/audio"
@@ -19,22 +20,31 @@ const (
 // errEnough ends a run that has heard enough.
 var errEnough = errors.New("pump: enough heard")
 
-// learnAngle listens to the first edges for the angle between the two levels, which the survey tells only where their magnitudes do not. With it the very first opening of
-// the second reading is judged in the I/Q plane like all later ones. The config comes back unchanged where there is no angle to learn.
-func learnAngle(ctx context.Context, src audio.Source, cfg detect.Config, span Span) (detect.Config, error) {
-	if cfg.Profile.PhaseKnown {
-		return cfg, nil
+// learnAngles listens to the first edges of one set of points, or of two that share a channel, for the angle between the two levels, which the
+// survey tells only where their magnitudes do not. With it the very first opening of the second reading is judged in the I/Q plane like all
+// later ones. A config without an angle to learn comes back unchanged.
+func learnAngles(ctx context.Context, src audio.Source, configs []detect.Config, span Span) ([]detect.Config, error) {
+	angles := make([]angleSum, len(configs))
+	enough := func() bool {
+		for i, c := range configs {
+			if !c.Profile.PhaseKnown && angles[i].edges < angleEdges {
+				return false
+			}
+		}
+		return true
 	}
-	d, err := detect.New(cfg)
+	if enough() {
+		return configs, nil
+	}
+	h, _, err := newHearer(configs)
 	if err != nil {
-		return cfg, err
+		return configs, err
 	}
-	var angle angleSum
-	limit := span.From + int64(angleWithin.Seconds()*float64(cfg.SampleRate))
+	limit := span.From + int64(angleWithin.Seconds()*float64(configs[0].SampleRate))
 	taps := Taps{
-		Event: angle.take,
+		Event: func(e detect.Event) { angles[setOf(configs, e)].take(e) },
 		Block: func([]float32) error {
-			if angle.edges >= angleEdges {
+			if enough() {
 				return errEnough
 			}
 			return nil
@@ -43,10 +53,16 @@ func learnAngle(ctx context.Context, src audio.Source, cfg detect.Config, span S
 	if span.To == 0 || span.To > limit {
 		span.To = limit
 	}
-	if _, err := Run(ctx, src, []Hearer{d}, span, taps); err != nil && !errors.Is(err, errEnough) {
-		return cfg, err
+	if _, err := Run(ctx, src, []Hearer{h}, span, taps); err != nil && !errors.Is(err, errEnough) {
+		return configs, err
 	}
-	return angle.learnt(cfg), nil
+	learnt := slices.Clone(configs)
+	for i, c := range configs {
+		if !c.Profile.PhaseKnown {
+			learnt[i] = angles[i].learnt(c)
+		}
+	}
+	return learnt, nil
 }
 
 // angleSum gathers the ratio of the two levels from clean edges.
