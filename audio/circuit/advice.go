@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"slices"
 )
 
 // Hearing says how loud the tone is and what stands against it.
@@ -51,20 +52,26 @@ func (h Hearing) Margin(l Levels) float64 {
 	return 20 * math.Log10(cmplx.Abs(l.Closed-l.Open)*h.Tone/math.Hypot(h.Noise, h.Wander*hi*h.Tone))
 }
 
-// Spread returns c as it may turn out to be: with points from clean to dirty, 0.05, 0.5 and 5 ohm, and each of condenser and coil
-// (its inductance, and its losses with it) by part off either way and not at all. part is 0..0.9.
+// Spread returns c as it may turn out to be: with points from clean to dirty, 0.05, 0.5 and 5 ohm and c.Contact if
+// that is more, and each of condenser and coil
+// (its inductance, and its losses with it) by part off either way and not at all. part is 0 (neither
+// is off) to 0.9.
 func (c Circuit) Spread(part float64) []Circuit {
 	var out []Circuit
 	off := []float64{1 - part, 1, 1 + part}
 	one := []float64{1}
 	coils, condensers := one, one
-	if c.Coil != nil {
+	if c.Coil != nil && part > 0 {
 		coils = off
 	}
-	if c.Condenser > 0 {
+	if c.Condenser > 0 && part > 0 {
 		condensers = off
 	}
-	for _, contact := range []float64{0.05, 0.5, 5} {
+	contacts := []float64{0.05, 0.5, 5}
+	if c.Contact > 5 {
+		contacts = append(contacts, c.Contact)
+	}
+	for _, contact := range contacts {
 		for _, condenser := range condensers {
 			for _, coil := range coils {
 				v := c
@@ -212,15 +219,24 @@ func (h Hearing) Best(cases []Circuit, from Choice) (Best, error) {
 		return Best{}, fmt.Errorf("circuit: nothing to choose from, got %d cases, %d tones, %d series resistors, %d loads, want at least one of each",
 			len(cases), len(from.Tones), len(from.Series), len(from.Loads))
 	}
+	between, err := acrossPoints(cases, from.Tones)
+	if err != nil {
+		return Best{}, err
+	}
 	var all []Best
 	top := math.Inf(-1)
+	own := slices.Clone(cases)
 	for _, series := range from.Series {
 		for _, load := range from.Loads {
-			for _, f := range from.Tones {
-				b, err := h.with(cases, series, load, f)
-				if err != nil {
+			for i := range own {
+				own[i].Series, own[i].Load = series, load
+				if err := own[i].Validate(); err != nil {
 					return Best{}, err
 				}
+			}
+			for i, f := range from.Tones {
+				b := h.with(own, between[i], f)
+				b.Series, b.Load = series, load
 				top = math.Max(top, b.Margin)
 				all = append(all, b)
 			}
@@ -255,19 +271,33 @@ func (h Hearing) Best(cases []Circuit, from Choice) (Best, error) {
 	return out, nil
 }
 
-// with returns what resistors and a tone come to in the worst of the cases.
-func (h Hearing) with(cases []Circuit, series, load, f float64) (Best, error) {
-	out := Best{Tone: f, Series: series, Load: load, Margin: math.Inf(1)}
-	out.step = math.Inf(1)
-	for _, c := range cases {
-		c.Series, c.Load = series, load
-		l, err := c.At(f)
-		if err != nil {
-			return out, err
+// acrossPoints returns what lies between the clips for each tone and each of the circuits, with the points closed and open.
+func acrossPoints(cases []Circuit, tones []float64) ([][][2]complex128, error) {
+	out := make([][][2]complex128, len(tones))
+	for i, f := range tones {
+		for _, c := range cases {
+			closed, open, err := c.Between(f)
+			if err != nil {
+				return nil, err
+			}
+			out[i] = append(out[i], [2]complex128{closed, open})
 		}
-		out.Margin = math.Min(out.Margin, h.Margin(l))
-		out.step = math.Min(out.step, h.Step(l))
 	}
-	out.Limit = EdgeLimit(out.step, f)
 	return out, nil
+}
+
+// with returns what circuits come to at a tone in the worst of them, given what lies between their clips: Margin and Step, without the
+// decibels until the worst is known.
+func (h Hearing) with(cases []Circuit, between [][2]complex128, f float64) Best {
+	out := Best{Tone: f, step: math.Inf(1)}
+	power := func(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
+	least, tone, noise := math.Inf(1), h.Tone*h.Tone, h.Noise*h.Noise
+	for i, c := range cases {
+		closed, open := c.level(f, between[i][0]), c.level(f, between[i][1])
+		apart := power(closed-open) * tone
+		out.step = math.Min(out.step, apart/noise)
+		least = math.Min(least, apart/(noise+h.Wander*h.Wander*tone*math.Max(power(closed), power(open))))
+	}
+	out.Margin, out.Limit = 10*math.Log10(least), EdgeLimit(out.step, f)
+	return out
 }

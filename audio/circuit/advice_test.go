@@ -119,7 +119,7 @@ func TestNothingIsBetter(t *testing.T) {
 					require.NoError(t, err)
 					assert.LessOrEqual(t, m, best.Margin+even)
 					if series == best.Series && load == best.Load && f == best.Tone {
-						assert.Equal(t, m, best.Margin)
+						assert.InDelta(t, m, best.Margin, 1e-9, "rounding")
 					}
 					if series == best.Series && load == best.Load && f >= best.From && f <= best.To {
 						assert.GreaterOrEqual(t, m, best.Margin-1)
@@ -159,6 +159,9 @@ func TestSpread(t *testing.T) {
 	}
 	assert.Equal(t, 10.0, c.Coil.L, "the circuit itself is left alone")
 	assert.Len(t, Circuit{Load: 47}.Spread(0.2), 3, "dirt only")
+	assert.Len(t, c.Spread(0), 3, "dirt only")
+	dirty := Circuit{Load: 47, Contact: 20}.Spread(0.2)
+	assert.Equal(t, 20.0, dirty[len(dirty)-1].Contact, "points known to be worse")
 }
 
 func TestBadHearing(t *testing.T) {
@@ -178,6 +181,8 @@ func TestBadHearing(t *testing.T) {
 	require.ErrorContains(t, err, "circuit: nothing to choose from, got 0 cases")
 	_, err = shop.Best([]Circuit{{Load: 47, Leak: -1}}, UsualChoice(Series))
 	require.ErrorContains(t, err, "circuit: leak [ohm], got -1")
+	_, err = shop.Best(cases, Choice{Tones: []float64{1000}, Series: []float64{-1}, Loads: []float64{47}, Usual: 1000})
+	require.ErrorContains(t, err, "circuit: series resistance [ohm], got -1")
 	_, err = shop.Best([]Circuit{{Load: 47, Contact: 1, Leak: 1}}, UsualChoice(Series))
 	require.ErrorContains(t, err, "circuit: no tone tells open from closed")
 	_, _, err = shop.Worst(cases, math.NaN())

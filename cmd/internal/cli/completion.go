@@ -25,6 +25,10 @@ var flagAnswers = map[string]cobra.CompletionFunc{
 	"format":   oneOf("csv\ta table for a spreadsheet", "json\tan array of reports"),
 	"decimal":  oneOf("point", "comma"),
 	"wiring":   oneOf("series\tin line: points closed = tone", "shunt\tacross: points open = tone"),
+	"sweep":    oneOf("tone\tthe test tone", "contact\tclosed points", "condenser", "load\tacross the input", "series\tbetween output and points"),
+	"coil-end": oneOf("battery\talso other loads", "nothing"),
+	"plot":     anyFile,
+	"drawing":  filesLike("svg"),
 	"approach": oneOf("auto\t300ms when that fits the readings", "0\teach opening stands for itself", "300ms\tusual for points that part slowly"),
 }
 

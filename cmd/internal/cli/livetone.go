@@ -21,6 +21,11 @@ func liveTone(w detect.Wiring, sampleRate int) float64 {
 	if w == detect.Shunt {
 		about = toneAcross
 	}
+	return toneNear(about, sampleRate)
+}
+
+// toneNear does so for a frequency that is wanted about [Hz].
+func toneNear(about, sampleRate int) float64 {
 	for about+toneReach > int(detect.MaxTone(sampleRate)) {
 		about /= 2
 	}

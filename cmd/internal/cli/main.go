@@ -121,6 +121,7 @@ func newRoot(env Env) *cobra.Command {
 // commands lists every command of the program.
 func commands(env Env) []*cobra.Command {
 	return []*cobra.Command{
+		newCircuit(env),
 		newConvert(env),
 		newDemo(env),
 		newDevices(env),

@@ -43,6 +43,7 @@ var arrows = map[string][]string{
 	"cmd/internal/cli":     {everything},
 	"cmd/internal/pump":    {"audio", "audio/wav", "detect"},
 	"cmd/internal/session": {"audio", "cmd/internal/pump", "detect", "timing", "timing/sheet", "timing/logbook"},
+	"cmd/internal/cables":  {"audio/circuit"},
 	"cmd/internal/leads":   {"audio", "cmd/internal/pump", "detect", "audio/circuit"},
 	"cmd/internal/cue":     {},
 	"cmd/internal/awake":   {},
