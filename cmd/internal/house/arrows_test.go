@@ -51,6 +51,8 @@ var arrows = map[string][]string{
 	"cmd/internal/page":    {"cmd/internal/cue"},
 	"cmd/internal/report":  {"timing", "timing/logbook", "cmd/internal/session"},
 	"cmd/internal/house":   {},
+
+	"cmd/internal/profiles": {"cmd/internal/known", "cmd/internal/leads"},
 }
 
 const everything = "*"

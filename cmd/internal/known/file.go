@@ -62,7 +62,7 @@ func (f *File) Save() error {
 	if f.Last == "" {
 		f.Last = newest.Last
 	}
-	if err := replace(f.path, f.encode()); err != nil {
+	if err := Replace(f.path, f.encode()); err != nil {
 		return fmt.Errorf("known: save: %w", err)
 	}
 	return damage
@@ -84,15 +84,15 @@ func load(path string) (*File, error) {
 		f.path = path
 		return f, nil
 	}
-	aside, err := moveAside(path)
+	aside, err := MoveAside(path)
 	if err != nil {
 		return nil, fmt.Errorf("known: %s: %w; cannot move it aside: %w", path, wrong, err)
 	}
 	return empty, fmt.Errorf("known: %s: %w; moved to %s, start with an empty one", path, wrong, aside)
 }
 
-// moveAside renames the file to a name that is not taken, and returns that.
-func moveAside(path string) (string, error) {
+// MoveAside renames the file to a name that is not taken, and returns that.
+func MoveAside(path string) (string, error) {
 	aside := path + ".damaged"
 	for n := 2; ; n++ {
 		if _, err := os.Lstat(aside); err != nil {
@@ -103,8 +103,8 @@ func moveAside(path string) (string, error) {
 	return aside, os.Rename(path, aside)
 }
 
-// replace writes data to the disk beside path and then puts it in path's place.
-func replace(path string, data []byte) (err error) {
+// Replace writes data to the disk beside path and then puts it in path's place, in one step. Nobody but the user may read the file.
+func Replace(path string, data []byte) (err error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return err
 	}
@@ -150,3 +150,12 @@ func pathFor(goos string, getenv func(string) string) (string, error) {
 }
 
 func valid(name string) string { return strings.ToValidUTF8(name, "\ufffd") }
+
+// Folder returns the user's folder for the settings of the program, with the environment that getenv reads. It need not be there.
+func Folder(getenv func(string) string) (string, error) {
+	path, err := pathFor(runtime.GOOS, getenv)
+	if err != nil {
+		return "", err
+	}
+	return filepath.Dir(path), nil
+}
