@@ -44,6 +44,7 @@ type Take struct {
 	// ApproachS groups the openings: those with the points closed for less than this in between [s] are one approach to
 	// the mark and take one reading; 0: each opening stands for itself.
 	ApproachS float64 `json:"approach_s,omitempty"`
+	Sets      int     `json:"sets,omitempty"` // of points that were followed at once; 0: one
 }
 
 // Phase says when in the job a measurement was made.

@@ -21,6 +21,13 @@ type contacts interface {
 	upTo(at float64) []bench.Change
 }
 
+// bothContacts may have a second set of points.
+type bothContacts interface {
+	contacts
+	// second returns the changes of the second set up to the instant that upTo was asked for last.
+	second() []bench.Change
+}
+
 // builtInCards has one sound card, at whose cable are points that only exist here. No tone comes out of it.
 func builtInCards(env Env, wired detect.Wiring, points contacts, seed uint64) Cards {
 	device := live.Device{
@@ -38,7 +45,7 @@ func builtInCards(env Env, wired detect.Wiring, points contacts, seed uint64) Ca
 			if err != nil {
 				return nil, err
 			}
-			return &builtInCard{bench: b, points: points, piece: max(1, cfg.SampleRate/50), pace: newPace(env, cfg.SampleRate)}, nil
+			return &builtInCard{bench: b, points: points, both: o.Second != nil, piece: max(1, cfg.SampleRate/50), pace: newPace(env, cfg.SampleRate)}, nil
 		},
 	}
 }
@@ -54,6 +61,14 @@ func builtInSound(o live.Options, wired detect.Wiring, seed uint64) (bench.Confi
 	if err != nil {
 		return bench.Config{}, err
 	}
+	var second *bench.Second
+	if o.Second != nil {
+		other, err := cable.At(o.Second.Hz)
+		if err != nil {
+			return bench.Config{}, err
+		}
+		second = &bench.Second{Tone: o.Second.Hz, Level: o.Second.Level, Closed: other.Closed, Open: other.Open}
+	}
 	louder := max(cmplx.Abs(levels.Closed), cmplx.Abs(levels.Open))
 	rate := o.Rate
 	if rate == 0 {
@@ -61,7 +76,7 @@ func builtInSound(o live.Options, wired detect.Wiring, seed uint64) (bench.Confi
 	}
 	return bench.Config{
 		SampleRate: rate, Channels: 1, Frames: bench.Endless,
-		Tone: o.Tone.Hz, Level: o.Tone.Level, Closed: levels.Closed, Open: levels.Open, BandLimited: true,
+		Tone: o.Tone.Hz, Level: o.Tone.Level, Closed: levels.Closed, Open: levels.Open, Second: second, BandLimited: true,
 		// The noise does not fall with a test tone that is played softer than usual.
 		Noise: bench.NoiseFor(bench.Amplitude(usualLevel)*louder, demoSNR),
 		Ticks: bench.Ticks{Rate: 0.5, Length: 1e-4, Level: 0.02}, Seed: seed,
@@ -72,7 +87,8 @@ func builtInSound(o live.Options, wired detect.Wiring, seed uint64) (bench.Confi
 type builtInCard struct {
 	bench  *bench.Bench
 	points contacts
-	piece  int // most frames of one Read
+	both   bool // there are two sets of points
+	piece  int  // most frames of one Read
 	pace   *pace
 }
 
@@ -92,6 +108,11 @@ func (c *builtInCard) Read(dst []float32) (int, error) {
 		last := c.bench.Frame() + int64(len(dst)) + bench.LookAhead
 		if err := c.bench.Add(c.points.upTo(float64(last) / float64(c.pace.rate))...); err != nil {
 			return 0, err
+		}
+		if both, ok := c.points.(bothContacts); ok && c.both {
+			if err := c.bench.AddSecond(both.second()...); err != nil {
+				return 0, err
+			}
 		}
 	}
 	return c.bench.Read(dst)

@@ -24,8 +24,9 @@ type benchHand struct {
 	taken   map[logbook.Place][]handturn.Pass // whose reading was
 
 	now    float64        // the sound is made up to here [s]
-	closed bool           // the points, at now
-	ahead  []bench.Change // still to come
+	closed [2]bool        // the points of each set, at now; where one is followed it is the first
+	ahead  []handChange   // still to come
+	others []bench.Change // of the second set, made and not yet asked for
 	until  float64        // when what it does is over [s]
 	then   func()         // what it does next; nil: it stands still
 
@@ -38,10 +39,24 @@ type benchHand struct {
 	dial   string  // what it showed at the pass before
 }
 
+// handChange is a change of a set of points, 0 or 1.
+type handChange struct {
+	bench.Change
+	set int
+}
+
+// setAt returns the set of points, 0 or 1, that is measured at a place.
+func (h *benchHand) setAt(place logbook.Place) int {
+	if !h.sheets.AtOnce {
+		return 0
+	}
+	return h.sheets.SetOf(place.Cylinder) - 1
+}
+
 // newBenchHand returns a hand that rests. It fails where the dial cannot follow the piston from before the opening on.
 func newBenchHand(sheets session.Sheets, seed uint64) (h *benchHand, err error) {
 	h = &benchHand{
-		sheets: sheets, rng: rand.New(rand.NewPCG(seed, 21)), closed: true,
+		sheets: sheets, rng: rand.New(rand.NewPCG(seed, 21)), closed: [2]bool{true, true},
 		off: map[logbook.Place]timing.Angle{}, taken: map[logbook.Place][]handturn.Pass{},
 	}
 	s := handturn.Scenario{
@@ -125,7 +140,10 @@ func (h *benchHand) Set(place logbook.Place) {
 	defer h.mu.Unlock()
 	h.stop("")
 	h.tighten(place.Cylinder)
-	h.then = func() { h.movePlate(h.off[logbook.Place{Cylinder: place.Cylinder, Phase: logbook.AsFound}] > 0) }
+	h.then = func() { h.movePlate(0, h.early(place.Cylinder)) }
+	if h.sheets.AtOnce {
+		h.then = h.moveBoth
+	}
 }
 
 // Rest lets the hand leave the points closed, and stand still. The dial is left as it was read.
@@ -155,14 +173,28 @@ func (h *benchHand) Truth(place logbook.Place) (off timing.Length, passes int) {
 	return off, len(all)
 }
 
-// upTo makes what the hand does up to an instant of the sound.
+// second returns what became of the second set of points up to the instant that upTo was asked for last.
+func (h *benchHand) second() []bench.Change {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	out := h.others
+	h.others = nil
+	return out
+}
+
+// upTo makes what the hand does up to an instant of the sound, and returns what becomes of the points, or of the first set.
 func (h *benchHand) upTo(at float64) (out []bench.Change) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	for {
 		for len(h.ahead) > 0 && h.ahead[0].At <= at {
-			h.closed = h.ahead[0].Closed
-			out, h.ahead = append(out, h.ahead[0]), h.ahead[1:]
+			c := h.ahead[0]
+			h.closed[c.set], h.ahead = c.Closed, h.ahead[1:]
+			if c.set == 0 {
+				out = append(out, c.Change)
+			} else {
+				h.others = append(h.others, c.Change)
+			}
 		}
 		if len(h.ahead) > 0 || h.until > at || h.then == nil {
 			h.now = at

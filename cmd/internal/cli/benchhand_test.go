@@ -308,7 +308,7 @@ func TestHandRests(t *testing.T) {
 	assert.Empty(t, passTime(h, 100, nil), "until it is told something")
 	h.Measure(placeOf("left", logbook.AsFound))
 	passTime(h, 60, func() bool { return h.Dial() != "" })
-	require.False(t, h.closed)
+	require.False(t, h.closed[0])
 	read := h.Dial()
 	h.Rest()
 	changes := passTime(h, 100, nil)
@@ -351,7 +351,7 @@ func TestHandMovesThePlate(t *testing.T) {
 		h.Set(at)
 		changes := passTime(h, 12, nil)
 		require.NotEmpty(t, changes)
-		assert.False(t, h.closed, "just open, and so they stay")
+		assert.False(t, h.closed[0], "just open, and so they stay")
 		assert.Greater(t, len(changes), 4, "they flutter")
 		assert.Greater(t, h.now-changes[len(changes)-1].At, 2.0)
 		open := 0.0 // the longest time before the end

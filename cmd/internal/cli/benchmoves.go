@@ -58,9 +58,20 @@ func (h *benchHand) stage(at logbook.Place) handturn.Stage {
 func (h *benchHand) stop(dial string) {
 	h.ahead, h.until, h.then = nil, h.now+handSettles, nil
 	h.turns, h.pass, h.dial = false, nil, dial
-	if !h.closed {
-		h.ahead = []bench.Change{{At: h.until, Closed: true}}
+	for set, closed := range h.closed {
+		if !closed {
+			h.plan(set, bench.Change{At: h.until, Closed: true})
+		}
+	}
+	if len(h.ahead) > 0 {
 		h.until += handSettles
+	}
+}
+
+// plan lets changes of a set of points come after those that are planned already.
+func (h *benchHand) plan(set int, changes ...bench.Change) {
+	for _, c := range changes {
+		h.ahead = append(h.ahead, handChange{c, set})
 	}
 }
 
@@ -110,7 +121,7 @@ func (h *benchHand) approach() {
 	}
 	h.pass = &p
 	for _, c := range changes {
-		h.ahead = append(h.ahead, bench.Change{At: c.At + h.shift, Closed: c.Closed})
+		h.plan(h.setAt(h.at), bench.Change{At: c.At + h.shift, Closed: c.Closed})
 	}
 	h.then = func() { h.wait(over) }
 }
@@ -131,8 +142,16 @@ func (h *benchHand) wait(over float64) {
 	h.then = func() { h.wait(over) }
 }
 
-// openAndClose opens and closes the points three times by hand.
+// openAndClose opens and closes the points three times by hand; of two sets the first, then the second.
 func (h *benchHand) openAndClose() {
+	h.openSet(0)
+	if h.sheets.AtOnce {
+		h.openSet(1)
+	}
+	h.then = h.openAndClose
+}
+
+func (h *benchHand) openSet(set int) {
 	var changes []bench.Change
 	at := h.until
 	for range 3 {
@@ -145,27 +164,45 @@ func (h *benchHand) openAndClose() {
 	if chatter, err := bench.AddChatter(changes, slowly, h.rng.Uint64()); err == nil {
 		changes = chatter
 	}
-	h.ahead, h.until, h.then = changes, at+h.between(1.5, 2), h.openAndClose
+	h.plan(set, changes...)
+	h.until = at + h.between(1.5, 2)
 }
 
 // movePlate moves the plate with the crank at the mark, until the points are just open.
-func (h *benchHand) movePlate(early bool) {
+func (h *benchHand) movePlate(set int, early bool) {
 	at := h.until
 	if early {
-		at = h.flutter(at+h.between(0.3, 0.6), false)
-		at = h.flutter(at+h.between(1.5, 2.5), true)
+		at = h.flutter(set, at+h.between(0.3, 0.6), false)
+		at = h.flutter(set, at+h.between(1.5, 2.5), true)
 	}
-	h.until = h.flutter(at+h.between(1, 2), false)
+	h.until = h.flutter(set, at+h.between(1, 2), false)
 }
 
-// flutter lets the points take a state from an instant on, after some returns to the one before. It returns when they stay.
-func (h *benchHand) flutter(at float64, closed bool) float64 {
-	h.ahead = append(h.ahead, bench.Change{At: at, Closed: closed})
+// early tells that the points of a cylinder opened too early as found.
+func (h *benchHand) early(cylinder string) bool {
+	return h.off[logbook.Place{Cylinder: cylinder, Phase: logbook.AsFound}] > 0
+}
+
+// moveBoth moves the base plate with the first cylinder at the mark, then the plate of the second set with its cylinder there, and comes back
+// to the first: it opens where it did.
+func (h *benchHand) moveBoth() {
+	for set := range h.closed {
+		h.movePlate(set, h.early(h.sheets.Engine.Cylinders[set]))
+		at := h.until + h.between(2.5, 3.5) // the crank goes on to the other mark
+		h.plan(set, bench.Change{At: at, Closed: true})
+		h.until = at + h.between(1.5, 2)
+	}
+	h.until = h.flutter(0, h.until, false)
+}
+
+// flutter lets the points of a set take a state from an instant on, after some returns to the one before. It returns when they stay.
+func (h *benchHand) flutter(set int, at float64, closed bool) float64 {
+	h.plan(set, bench.Change{At: at, Closed: closed})
 	for range 2 + h.rng.IntN(4) {
 		at += h.between(0.02, 0.12)
-		h.ahead = append(h.ahead, bench.Change{At: at, Closed: !closed})
+		h.plan(set, bench.Change{At: at, Closed: !closed})
 		at += h.between(0.04, 0.2)
-		h.ahead = append(h.ahead, bench.Change{At: at, Closed: closed})
+		h.plan(set, bench.Change{At: at, Closed: closed})
 	}
 	return at
 }

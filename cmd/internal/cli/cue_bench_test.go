@@ -20,7 +20,6 @@ import (
 	"breakcue/audio/bench"
 	"breakcue/audio/live"
 	"breakcue/cmd/internal/cue"
-	"breakcue/cmd/internal/pump"
 	"breakcue/detect"
 )
 
@@ -71,7 +70,7 @@ func benchCue(b *testing.B, size pty.Winsize) {
 	require.NoError(b, err)
 	r.card = &opened{Card: card, name: "bench", options: o}
 	r.undo = append(r.undo, card.Close)
-	r.follower, err = pump.NewFollower(card.Format(), pump.FollowOptions{Tone: o.Tone.Hz, Begin: card.ToneFrom() + cueBlock})
+	r.follower, err = (&liveFlags{}).follow(card.Format(), o, card.ToneFrom()+cueBlock)
 	require.NoError(b, err)
 	r.hear = &hearing{follower: r.follower, out: r.screen, now: now, rate: cueRate}
 	r.event, r.key = func(detect.Event) error { return nil }, func(cue.Key) error { return nil }

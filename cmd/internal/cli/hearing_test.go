@@ -34,7 +34,7 @@ func benchRun(t *testing.T, c bench.Config, wiring detect.Wiring, at func(h *hea
 	require.NoError(t, err)
 	var out views
 	start := time.Date(2026, 1, 2, 3, 4, 5, 0, time.UTC)
-	h := &hearing{follower: f, out: &out, rate: 48000, wiring: wiring}
+	h := &hearing{follower: oneSet{f}, out: &out, rate: 48000, wiring: wiring}
 	h.now = func() time.Time { return start.Add(h.seconds(f.Frame())) }
 	buf := make([]float32, 480)
 	var events []detect.Event

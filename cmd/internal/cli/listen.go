@@ -26,8 +26,11 @@ screen, as a word, a picture and a number, and on request with a beep.
 
 Open and close the points once at the beginning, so that both levels are known. A key throws away an opening that was made
 while turning back; the screen says which. Before the cable is clipped on: ignition off, battery disconnected or stop switch
-open, plugs out. Cable off before the engine is kicked. The maker's manual comes first.`,
-		Example: "  breakcue listen\n  breakcue listen --device usb --alert --record take-01.wav\n  breakcue listen --json --for 1m",
+open, plugs out. Cable off before the engine is kicked. The maker's manual comes first.
+
+Two sets of points are followed at once with --sets 2, or --tone given twice: each set has a tone and an output channel of its own
+(1, left, for set 1; 2, right, for set 2), and both come back by one input. The screen shows them side by side.`,
+		Example: "  breakcue listen\n  breakcue listen --device usb --alert --record take-01.wav\n  breakcue listen --json --for 1m\n  breakcue listen --sets 2",
 		Args:    exactArgs(0, "no argument"),
 		RunE: func(c *cobra.Command, _ []string) error {
 			if err := f.check(); err != nil {
@@ -51,7 +54,7 @@ type listening struct {
 	flags *liveFlags
 	print *eventPrinter // nil: for people
 
-	openings, closings int
+	openings, closings [3]int // by set of points; 0 where there is one
 }
 
 const (
@@ -68,10 +71,10 @@ func (l *listening) run(ctx context.Context) error {
 		if e.Stage == detect.Settled {
 			switch e.Kind {
 			case detect.KindOpen:
-				l.openings++
-				r.mark(e, fmt.Sprintf("points open %d", l.openings))
+				l.openings[e.Set]++
+				r.mark(e, l.label(e, r.hear))
 			case detect.KindClose:
-				l.closings++
+				l.closings[e.Set]++
 			}
 			if l.print != nil {
 				return l.print.event(e, r.rate, r.hear)
@@ -103,8 +106,7 @@ func (l *listening) run(ctx context.Context) error {
 	if n := r.hear.gaps; n > 0 {
 		lost = fmt.Sprintf(", sound lost %s", pump.Count(n, "time", "times"))
 	}
-	fmt.Fprintf(l.env.Err, "breakcue: %s, %s in %v%s\n", pump.Count(l.openings, "opening", "openings"), pump.Count(l.closings, "closing", "closings"),
-		r.hear.seconds(r.follower.Frame()).Round(time.Second/10), lost)
+	fmt.Fprintf(l.env.Err, "breakcue: %s in %v%s\n", l.counts(r.hear), r.hear.seconds(r.follower.Frame()).Round(time.Second/10), lost)
 	if half, ok := r.delays.quantile(0.5); ok {
 		most, _ := r.delays.quantile(0.99)
 		fmt.Fprintf(l.env.Err, "breakcue: from the sound card's block that tells of an opening to the whole screen: %s, 99 of 100 within %s\n", ms(half), ms(most))
@@ -115,6 +117,27 @@ func (l *listening) run(ctx context.Context) error {
 	return err
 }
 
+// label names an opening in the recording.
+func (l *listening) label(e detect.Event, h *hearing) string {
+	if h.second == nil {
+		return fmt.Sprintf("points open %d", l.openings[e.Set])
+	}
+	return fmt.Sprintf("points open %d (%s)", h.number(e.ID), h.of(e.Set).name)
+}
+
+// counts says how many openings and closings were heard, of each set where there are two.
+func (l *listening) counts(h *hearing) string {
+	var parts []string
+	for _, x := range h.ears() {
+		part := pump.Count(l.openings[x.set], "opening", "openings") + ", " + pump.Count(l.closings[x.set], "closing", "closings")
+		if x.name != "" {
+			part = x.name + ": " + part
+		}
+		parts = append(parts, part)
+	}
+	return strings.Join(parts, "; ")
+}
+
 func ms(d time.Duration) string { return fmt.Sprintf("%.1f ms", d.Seconds()*1e3) }
 
 // eventPrinter prints events as JSON, one object a line.
@@ -123,6 +146,7 @@ type eventPrinter struct{ enc *json.Encoder }
 // eventLine is one line of `listen --json`. Frames count from the stream's first input frame.
 type eventLine struct {
 	Event        string   `json:"event"`
+	Set          int      `json:"set,omitempty"` // of points, 1 or 2 where two are followed
 	ID           int64    `json:"id"`
 	Frame        float64  `json:"frame"`
 	DecidedFrame int64    `json:"decided_frame"`
@@ -142,7 +166,7 @@ func newEventPrinter(w io.Writer) *eventPrinter { return &eventPrinter{json.NewE
 // event prints a settled event, which h has taken before.
 func (p *eventPrinter) event(e detect.Event, rate int, h *hearing) error {
 	fs := float64(rate)
-	out := eventLine{Event: e.Kind.String(), ID: e.ID, Frame: e.At(), DecidedFrame: e.DecidedFrame, Time: e.At() / fs, Cause: string(e.Cause)}
+	out := eventLine{Event: e.Kind.String(), Set: e.Set, ID: e.ID, Frame: e.At(), DecidedFrame: e.DecidedFrame, Time: e.At() / fs, Cause: string(e.Cause)}
 	switch {
 	case e.Kind == detect.KindOpen || e.Kind == detect.KindClose:
 		u := e.Uncertainty / fs

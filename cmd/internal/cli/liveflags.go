@@ -18,7 +18,9 @@ type liveFlags struct {
 	device       string
 	rate, frames int
 	channel      int
-	tone, level  float64
+	tones        []float64 // [Hz]; none: chosen
+	sets         int       // of points followed at once
+	level        float64
 	wiring       string
 	record       string
 	length       time.Duration
@@ -46,7 +48,9 @@ const (
 func (f *liveFlags) add(fs *pflag.FlagSet) {
 	f.addCard(fs)
 	fs.IntVar(&f.channel, "channel", 0, "input channel with the tone, from 1 (default: the one in which it comes back)")
-	fs.Float64Var(&f.tone, "tone", 0, "test tone in `HZ` (default: about 1000 in line, 3250 across, off the harmonics of the mains)")
+	fs.Float64SliceVar(&f.tones, "tone", nil, "test tone in `HZ` (default: about 1000 in line, 3250 across, off the harmonics of the mains);\n"+
+		"given twice, the second is for a second set of points")
+	fs.Lookup("tone").DefValue = "" // the text says it
 	fs.StringVar(&f.wiring, "wiring", "", wiringHelp)
 	fs.StringVar(&f.record, "record", "", "record what is heard to this WAV `FILE`")
 }
@@ -57,10 +61,13 @@ func (f *liveFlags) addCard(fs *pflag.FlagSet) {
 	fs.StringVar(&f.device, "device", "", "sound card by `NAME`, a part of it is enough (default: the one used last)")
 	fs.IntVar(&f.rate, "rate", 0, "sample rate in frames/s (default: that of the sound card)")
 	fs.IntVar(&f.frames, "frames", 0, "frames per buffer (default: what the sound card likes)")
+	fs.IntVar(&f.sets, "sets", 1, "sets of points followed at once, 1 or 2: of two the first hears the tone of output channel 1 (left),\n"+
+		"the second that of channel 2 (right), and both come back by one input")
 	fs.Float64Var(&f.level, "level", usualLevel, "level of the test tone in `DBFS`")
 	fs.DurationVar(&f.length, "for", 0, "end after this time, such as 30s or 10m (default: until q or Ctrl-C)")
 	fs.BoolVar(&f.plain, "plain", false, "lines instead of the big screen, for screen readers")
-	fs.BoolVar(&f.alert, "alert", false, "beep when the points open, by the other channel of the sound card")
+	fs.BoolVar(&f.alert, "alert", false, "beep when the points open, by the other channel of the sound card;\n"+
+		"with two sets of points both channels play test tones: give --alert-device")
 	fs.StringVar(&f.alertDevice, "alert-device", "", "beep by this sound card instead, by `NAME`")
 	fs.Float64Var(&f.alertHz, "alert-tone", 0, "of the beep, in `HZ`, 500 to 2500 (default: whole octaves off the test tone)")
 	fs.Float64Var(&f.alertLevel, "alert-level", alertUsual, "level of the beep in `DBFS`")
@@ -69,12 +76,15 @@ func (f *liveFlags) addCard(fs *pflag.FlagSet) {
 }
 
 // cardFlags are those that addCard adds.
-var cardFlags = []string{"device", "rate", "frames", "level", "for", "plain", "alert", "alert-device", "alert-tone", "alert-level", "alert-channel", "alert-while-open"}
+var cardFlags = []string{"device", "rate", "frames", "sets", "level", "for", "plain", "alert", "alert-device", "alert-tone", "alert-level", "alert-channel", "alert-while-open"}
 
 // check looks for values that no sound card could serve.
 func (f *liveFlags) check() error {
 	var err error
 	if f.wired, err = wiringOf(f.wiring); err != nil {
+		return err
+	}
+	if err := f.checkTones(); err != nil {
 		return err
 	}
 	f.alert = f.alert || f.alertWhile || slices.ContainsFunc([]string{"alert-device", "alert-tone", "alert-level", "alert-channel"}, f.given)
@@ -86,8 +96,6 @@ func (f *liveFlags) check() error {
 		return fail(ExitUsage, "leave it out, or try 128 or 256", "--frames %d, want 16 to 8192", f.frames)
 	case f.channel < 0:
 		return fail(ExitUsage, "channels count from 1", "--channel %d, want 1 or more", f.channel)
-	case f.given("tone") && !between(f.tone, detect.MinTone, highestHz):
-		return fail(ExitUsage, "leave it out, or use 900 to 4000", "--tone %g, want %d to %d", f.tone, detect.MinTone, highestHz)
 	case !between(f.level, -60, 0):
 		return fail(ExitUsage, "-12 is usual; 0 is as loud as the sound card can", "--level %g, want -60 to 0", f.level)
 	case !between(f.alertLevel, -60, 0):
@@ -96,6 +104,9 @@ func (f *liveFlags) check() error {
 		return fail(ExitUsage, "leave it out: it is chosen so that it does not disturb the test tone", "--alert-tone %g, want %d to %d", f.alertHz, alertLowest, alertHighest)
 	case f.alertChannel < 0:
 		return fail(ExitUsage, "channels count from 1", "--alert-channel %d, want 1 or more", f.alertChannel)
+	case f.sets == 2 && f.alert && f.alertDevice == "":
+		return fail(ExitUsage, "name another sound card for the beep with --alert-device, or leave the beep out: the screen shows both sets",
+			"with two sets of points both output channels play test tones: none is left for the beep")
 	case f.given("for") && f.length < shortest:
 		return fail(ExitUsage, "leave it out to go on until Ctrl-C", "--for %v, want %v or more", f.length, shortest)
 	}
@@ -108,13 +119,13 @@ func (f *liveFlags) options(in, out live.Device, firstTime bool) (live.Options, 
 	if rate == 0 {
 		rate = int(in.DefaultRate)
 	}
-	hz := f.tone
-	if hz == 0 {
-		hz = liveTone(f.wired, rate)
+	tones := f.chosenTones(rate)
+	for _, hz := range tones {
+		if top := detect.MaxTone(rate); hz > top {
+			return live.Options{}, fail(ExitUsage, "use a lower tone or a higher --rate", "--tone %g, want at most %.0f at %d frames/s", hz, top, rate)
+		}
 	}
-	if top := detect.MaxTone(rate); hz > top {
-		return live.Options{}, fail(ExitUsage, "use a lower tone or a higher --rate", "--tone %g, want at most %.0f at %d frames/s", hz, top, rate)
-	}
+	hz := tones[0]
 	o := live.Options{Device: f.device, Rate: rate, Frames: f.frames, Inputs: f.channel,
 		Tone: live.Voice{Hz: hz, Level: f.level, Channel: 1, Ramp: quickRamp}}
 	if f.channel > in.MaxInputs {
@@ -123,6 +134,15 @@ func (f *liveFlags) options(in, out live.Device, firstTime bool) (live.Options, 
 	}
 	if firstTime {
 		o.Tone.Ramp = slowRamp
+	}
+	if len(tones) == 2 {
+		second := o.Tone
+		second.Hz, second.Channel = tones[1], 2
+		o.Second = &second
+		if out.MaxOutputs < second.Channel {
+			return o, fail(ExitUsage, "choose another with --device, or measure one set after the other with one tone", "%s has %s: there is none for the second tone",
+				out.Name, pump.Count(out.MaxOutputs, "output channel", "output channels"))
+		}
 	}
 	if !f.alert {
 		return o, nil
@@ -167,6 +187,9 @@ func (f *liveFlags) heading(o live.Options, name string) string {
 	how := "in line"
 	if f.wired == detect.Shunt {
 		how = "across the points"
+	}
+	if o.Second != nil {
+		return fmt.Sprintf("cable %s, tones %.0f Hz (left) and %.0f Hz (right) at %.0f dBFS, %s", how, o.Tone.Hz, o.Second.Hz, o.Tone.Level, name)
 	}
 	return fmt.Sprintf("cable %s, tone %.0f Hz at %.0f dBFS, %s", how, o.Tone.Hz, o.Tone.Level, name)
 }

@@ -31,7 +31,7 @@ type liveRun struct {
 	card     *opened
 	rate     int   // [frames/s]
 	begin    int64 // frame from which on the tone stands at its level
-	follower *pump.Follower
+	follower follower
 	hear     *hearing
 	delays   *delays
 	sentry   *sentry
@@ -57,8 +57,9 @@ type liveView struct {
 	prompt string // what a reading is asked with
 	// record names the file to record to, once the sound is known; nil: that of --record.
 	record func(f audio.Format, device string) (path string, err error)
-	silent bool // nothing for people on standard output
-	ask    bool // lines of standard input are wanted where there is no screen
+	names  [2]string // of two sets of points; empty: by their numbers
+	silent bool      // nothing for people on standard output
+	ask    bool      // lines of standard input are wanted where there is no screen
 }
 
 // errQuit ends a run because somebody asked for it.
@@ -112,7 +113,7 @@ func (f *liveFlags) start(ctx context.Context, env Env, v liveView) (r *liveRun,
 		r.undo = append(r.undo, r.endTake, r.card.Close)
 	}
 	r.begin = r.card.ToneFrom() + int64(margin.Seconds()*float64(r.rate))
-	r.follower, err = pump.NewFollower(format, pump.FollowOptions{Tone: r.card.options.Tone.Hz, Channel: f.channel, Wiring: f.wired, Begin: r.begin})
+	r.follower, err = f.follow(format, r.card.options, r.begin)
 	if err != nil {
 		return r, &Failure{Code: ExitAudio, Err: err, Hint: "choose another sound card or another --channel"}
 	}
@@ -161,6 +162,9 @@ func (r *liveRun) show(v liveView) error {
 		}
 	}
 	r.hear = &hearing{follower: r.follower, out: out, now: env.Now, rate: r.rate, wiring: r.flags.wired}
+	if r.flags.sets == 2 {
+		r.hear.both(cmp.Or(v.names[0], "set 1"), cmp.Or(v.names[1], "set 2"))
+	}
 	r.hear.failing = r.failing
 	r.hear.view = cue.View{Heading: r.flags.heading(r.card.options, r.card.name), Keys: v.keys, Prompt: v.prompt, Note: caution}
 	r.hear.health()
@@ -211,7 +215,7 @@ func (r *liveRun) listen(ctx context.Context) (err error) {
 			r.alert(e)
 			r.hear.event(e)
 			if e.Kind == detect.KindOpen || e.Kind == detect.KindClose {
-				e = e.Instant(r.follower.EdgeModel())
+				e = e.Instant(r.follower.EdgeModel(e.Set))
 			}
 			check(r.event(e))
 		},
@@ -233,8 +237,8 @@ func (r *liveRun) listen(ctx context.Context) (err error) {
 		return failed
 	case errors.As(err, new(*live.DeviceError)):
 		return errors.Join(cardError(err), failed)
-	case err == nil && failed == nil && r.flags.length > 0 && !r.follower.Health().Known:
-		reason := cmp.Or(r.follower.Health().Reason, detect.ErrTooShort)
+	case err == nil && failed == nil && r.flags.length > 0 && !r.known():
+		reason := cmp.Or(r.reason(), detect.ErrTooShort)
 		return &Failure{Code: ExitInconclusive, Err: fmt.Errorf("%s: %w", r.card.name, reason), Hint: liveHint(reason)}
 	}
 	return errors.Join(err, failed)
@@ -371,7 +375,7 @@ func (r *liveRun) alertWhileOpen() {
 	if r.card.options.Alert == nil || !r.flags.alertWhile {
 		return
 	}
-	open := r.follower.State() == detect.Open && !r.hear.unplugged
+	open := r.open() && !r.hear.unplugged
 	switch {
 	case open && !r.sounding:
 		r.card.Sound()

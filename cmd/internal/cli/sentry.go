@@ -3,7 +3,6 @@ package cli
 import (
 	"sync/atomic"
 
-	"breakcue/cmd/internal/pump"
 	"breakcue/detect"
 )
 
@@ -11,7 +10,7 @@ import (
 // somebody at once: as long as nothing changes, the sound is fetched in larger pieces, which costs far less. What the sentry hears
 // is heard again, and counts then. It neither allocates nor locks.
 type sentry struct {
-	det    atomic.Pointer[detect.Detector]
+	det    atomic.Pointer[guard]
 	events []detect.Event // scratch of the callback
 	heard  int            // samples since somebody was woken to learn; of the callback
 	times  int            // the levels were learnt; of the goroutine that hears
@@ -19,6 +18,13 @@ type sentry struct {
 
 // learnSamples are fetched at a time while the levels are being learnt: a follower looks for them 20 times a second.
 const learnSamples = 2400
+
+// guard is a detector of one set of points or of two, as a sentry needs it.
+type guard interface {
+	Process(dst []detect.Event, block []float32) []detect.Event
+	// Suspicious tells that a change may be under way.
+	Suspicious() bool
+}
 
 func newSentry() *sentry { return &sentry{events: make([]detect.Event, 0, 1024)} }
 
@@ -33,29 +39,25 @@ func (s *sentry) urgent(block []float32) bool {
 		s.heard = 0
 		return true
 	}
-	s.events = d.Process(s.events[:0], block)
+	s.events = (*d).Process(s.events[:0], block)
 	for _, e := range s.events {
 		if e.Stage == detect.Decided || e.Stage == detect.Withdrawn {
 			return true
 		}
 	}
-	return d.Suspicious()
+	return (*d).Suspicious()
 }
 
 // outdated tells that f has just learnt other levels.
-func (s *sentry) outdated(f *pump.Follower) bool {
-	_, times := f.Learnt()
-	return times != s.times
-}
+func (s *sentry) outdated(f follower) bool { return f.Times() != s.times }
 
 // post lets the sentry go by the levels that f has learnt, when they are new.
-func (s *sentry) post(f *pump.Follower) {
-	cfg, times := f.Learnt()
-	if times == s.times {
+func (s *sentry) post(f follower) {
+	if !s.outdated(f) {
 		return
 	}
-	s.times = times
-	if d, err := detect.New(cfg); err == nil {
-		s.det.Store(d)
+	s.times = f.Times()
+	if d, err := f.Guard(); err == nil {
+		s.det.Store(&d)
 	}
 }

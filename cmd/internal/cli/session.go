@@ -331,13 +331,20 @@ func (f *sessionFlags) record(ctx context.Context, env Env, w *logbook.Writer, s
 	default:
 		within, said = session.ApproachFor(heard, session.Whole(typed))
 	}
-	rec, err := session.NewRecorder(w, sheets.Setup, logbook.Take{Take: 1, File: file, ApproachS: within}, heard, append(caveatsOf(a), said...))
+	take := logbook.Take{Take: 1, File: file, ApproachS: within}
+	if f.bySet(sheets) {
+		take.Sets = 2
+	}
+	rec, err := session.NewRecorder(w, sheets.Setup, take, heard, append(caveatsOf(a), said...))
 	if err != nil && len(typed) > 0 {
 		f.tellLost(env, typed)
 		return fmt.Errorf("reading %q and those after it are not in the log: %w", typed[0].Text, err)
 	}
 	if err != nil {
 		return err
+	}
+	if f.bySet(sheets) {
+		rec.BySet(sheets.SetOf)
 	}
 	reason := logbook.Finished
 	if f.readings == "" {

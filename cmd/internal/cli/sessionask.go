@@ -29,11 +29,17 @@ func ask(ctx context.Context, env Env, rec *session.Recorder, sheets session.She
 		fmt.Fprintf(env.Err, "breakcue: note: %s\n", note)
 	}
 	for {
+		rec.At(t.Place)
 		a, n, of, ok := rec.Next()
-		if !ok {
+		switch elsewhere := rec.Elsewhere(); {
+		case ok:
+			fmt.Fprintf(env.Err, "opening %d of %d, points open at %s; %s, %s: %s", n, of, instant(rec, a, n), t.Place.Cylinder, phaseWords(t.Place.Phase), rec.Half())
+		case elsewhere > 0:
+			fmt.Fprintf(env.Err, "no opening of the points of %s is left, %d of the others: type # and another cylinder and phase to go on to these: ",
+				session.Printable(t.Place.Cylinder), elsewhere)
+		default:
 			return named, nil
 		}
-		fmt.Fprintf(env.Err, "opening %d of %d, points open at %s; %s, %s: %s", n, of, instant(rec, a, n), t.Place.Cylinder, phaseWords(t.Place.Phase), rec.Half())
 		var line string
 		select {
 		case <-ctx.Done():

@@ -80,8 +80,9 @@ func (s *liveSession) showDial() {
 	if s.hand == nil || !s.asking() {
 		return
 	}
-	v := &s.run.hear.view
-	if v.Task = ""; s.hand.Dial() != "" && s.newest() > s.typedOff { // not of one that was thrown away since
+	h := s.run.hear
+	v := &h.view
+	if v.Task = ""; s.hand.Dial() != "" && h.number(s.newest()) > h.number(s.typedOff) { // not of one that was thrown away since
 		v.Task = s.hand.Dial() + " is on the dial of the bench." // what is to be typed is not cut off where a line is short
 	}
 	s.run.hear.refresh()

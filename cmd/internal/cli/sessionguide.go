@@ -202,6 +202,9 @@ func (s *liveSession) arrive() error {
 			}
 		}
 	}
+	if err := s.takeInHand(); err != nil {
+		return err
+	}
 	s.turn()
 	h.apart, h.unplugged = !s.measuring(), !s.plugged()
 	s.show()

@@ -53,6 +53,7 @@ func (s *liveSession) key(k cue.Key) error {
 		return s.throwAway()
 	case empty && k.Rune == keyPlace:
 		s.nextPlace()
+		return s.takeInHand()
 	case k.Rune == keyWipe && strings.Trim(v.Typed, "0123456789") != "":
 		v.Typed, v.Note = "", "wiped out; type it again"
 	case unicode.IsPrint(k.Rune) && len(v.Typed) < longestTyped:
@@ -92,13 +93,16 @@ func (s *liveSession) line(text string) error {
 		return s.throwAway()
 	case string(keyPlace):
 		s.nextPlace()
-		return nil
+		return s.takeInHand()
 	}
 	if taken, err := s.takeGap(text); taken || err != nil {
 		return err
 	}
 	v := &s.run.hear.view
 	typed, ok, err := s.typist.Line(text)
+	if failed := s.takeInHand(); failed != nil {
+		return failed
+	}
 	s.ask()
 	if err != nil {
 		v.Note = err.Error()

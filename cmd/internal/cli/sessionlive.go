@@ -43,7 +43,7 @@ type liveSession struct {
 	count session.Counter
 	ids   []int64        // by ID in the journal, from 1: the ID of the event of each opening
 	off   map[int64]bool // by ID of its event: an opening that is to be thrown away once it is in the journal
-	open  bool           // the newest change was an opening
+	open  [3]bool        // by set of points, 0 where there is one: its newest change was an opening
 }
 
 // onlyLive refuses flags of live sound where a recording is given.
@@ -77,12 +77,7 @@ func (f *sessionFlags) checkLive(fs *pflag.FlagSet) error {
 	if err := f.checkApproach(); err != nil {
 		return err
 	}
-	if len(f.rec.tones) > 1 {
-		return fail(ExitUsage, "one set of points after the other", "live, one --tone is played, got %d", len(f.rec.tones))
-	}
-	if len(f.rec.tones) == 1 {
-		f.live.tone = f.rec.tones[0]
-	}
+	f.live.tones = f.rec.tones
 	f.live.channel, f.live.wiring = f.rec.channel, f.rec.wiring
 	return f.live.check()
 }
@@ -95,6 +90,9 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 	}
 	s, err := f.newLive(env)
 	if err != nil {
+		return err
+	}
+	if err := s.checkSets(c.Flags()); err != nil {
 		return err
 	}
 	f.live.wired = f.wired(s.sheets, f.live.wired)
@@ -114,7 +112,7 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 		}
 	}
 	view := liveView{
-		silent: f.asJSON, ask: f.readings == "" || f.readings == standardInput,
+		names: setNames(s.sheets), silent: f.asJSON, ask: f.readings == "" || f.readings == standardInput,
 		record: func(format audio.Format, device string) (string, error) { return s.create(env, format, device) },
 	}
 	if steps == nil {
@@ -136,6 +134,9 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 	s.run.event, s.run.key, s.run.line, s.run.tick = s.event, s.key, s.line, s.tick
 	if steps == nil && s.hand != nil {
 		s.hand.Measure(s.typist.Place)
+	}
+	if err == nil {
+		err = s.takeInHand()
 	}
 	if err == nil {
 		err = s.lead(steps)
@@ -192,7 +193,10 @@ func (s *liveSession) create(env Env, format audio.Format, device string) (strin
 	if within < 0 {
 		within = session.ChatterGap.Seconds()
 	}
-	s.rec, err = session.NewRecorder(s.queue, s.sheets.Setup, logbook.Take{Take: s.before.take, File: takeFile(s.before.take), ApproachS: within}, nil, nil)
+	s.rec, err = session.NewRecorder(s.queue, s.sheets.Setup, logbook.Take{Take: s.before.take, File: takeFile(s.before.take), ApproachS: within, Sets: s.atOnce()}, nil, nil)
+	if err == nil && s.sheets.AtOnce {
+		s.rec.BySet(s.sheets.SetOf)
+	}
 	return filepath.Join(w.Dir(), takeFile(s.before.take)), err
 }
 
@@ -202,10 +206,9 @@ func (s *liveSession) event(e detect.Event) error {
 	if !ok {
 		return nil
 	}
-	s.open = c.Open
+	s.open[c.Set] = c.Open
 	if c.Open {
-		s.ids = append(s.ids, e.ID)
-		s.run.mark(e, fmt.Sprintf("points open %d", c.ID))
+		s.note(e, &c)
 	}
 	if err := s.rec.Hear(c); err != nil {
 		return err
@@ -230,18 +233,27 @@ func (s *liveSession) event(e detect.Event) error {
 	return s.pair(false)
 }
 
-// judged notes a closing at another level, and throws away the opening before it where that may have been a lead that fell off.
+// judged notes closings at another level, and throws away the openings before them where they may have been a lead that fell off.
 func (s *liveSession) judged() error {
+	for _, x := range s.run.hear.ears() {
+		if err := s.judge(x); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *liveSession) judge(x *ear) error {
 	h := s.run.hear
-	other, refused := h.other, h.refused
-	h.other, h.refused = "", 0
+	other, refused := x.other, x.refused
+	x.other, x.refused = "", 0
 	if other != "" {
 		if err := s.rec.Caveat(timing.Caveat{Code: "other_level", Message: other}); err != nil {
 			return err
 		}
 	}
 	at := slices.Index(s.ids, refused)
-	if at < 0 {
+	if refused == 0 || at < 0 {
 		return nil
 	}
 	note := h.view.Note
@@ -262,22 +274,26 @@ func (s *liveSession) tick() error {
 		return err
 	}
 	s.showDial()
-	if s.run.hear.doubtful == 0 {
-		return nil
+	for _, x := range s.run.hear.ears() {
+		at := slices.Index(s.ids, x.doubtful)
+		if x.doubtful == 0 || at < 0 {
+			continue
+		}
+		if err := s.rec.Caveat(timing.Caveat{Code: "not_confirmed", Message: fmt.Sprintf(
+			"sound was lost when the points closed after opening %d: it may have been a lead that fell off", at+1)}); err != nil {
+			return err
+		}
 	}
-	at := slices.Index(s.ids, s.run.hear.doubtful)
-	if at < 0 {
-		return nil
-	}
-	return s.rec.Caveat(timing.Caveat{Code: "not_confirmed", Message: fmt.Sprintf(
-		"sound was lost when the points closed after opening %d: it may have been a lead that fell off", at+1)})
+	return nil
 }
 
 // pair gives the readings that wait to the openings that have none, in order; in the end those without an opening too. Whether an
 // opening counts is known when the points have closed again: until then the newest gets none.
 func (s *liveSession) pair(end bool) error {
 	for len(s.later) > 0 {
-		if n := s.rec.Waiting(); !end && s.later[0].Number == 0 && (n == 0 || n == 1 && (s.open || s.run.hear.doubted.ID != 0)) {
+		s.rec.At(s.later[0].Place)
+		set := s.setAt(s.later[0].Place)
+		if n := s.rec.Waiting(); !end && s.later[0].Number == 0 && (n == 0 || n == 1 && (s.open[set] || s.run.hear.of(set).doubted.ID != 0)) {
 			return nil
 		}
 		if _, heard := s.rec.Opening(s.later[0].Number); !end && s.later[0].Number > 0 && !heard {

@@ -221,7 +221,7 @@ func TestFlagsOfALiveSession(t *testing.T) {
 	}{
 		{[]string{"--from", "1s"}, "--from is for a recording"},
 		{[]string{"--input", "x.wav", "--device", "box"}, "--device is for live sound"},
-		{[]string{"--tone", "1000", "--tone", "2000"}, "one --tone"},
+		{[]string{"--tone", "1000", "--tone", "2000"}, "as a distortion of it does"},
 		{[]string{"--tone", "1"}, "--tone 1"},
 		{[]string{"--tone", "0"}, "--tone 0"},
 		{[]string{"--approach", "soon"}, "--approach soon"},

@@ -40,7 +40,7 @@ func newQuiet(t *testing.T) *quiet {
 	require.NoError(t, err)
 	q := &quiet{t: t, liveSession: &liveSession{
 		flags: &sessionFlags{}, sheets: sheets, typist: session.NewTypist(sheets.Engine.Cylinders), count: session.Counter{Rate: 48000},
-		run: &liveRun{env: Env{InTTY: true}, rate: 48000, follower: f, hear: &hearing{follower: f, out: &views{}, now: time.Now, rate: 48000}},
+		run: &liveRun{env: Env{InTTY: true}, rate: 48000, follower: oneSet{f}, hear: &hearing{follower: oneSet{f}, out: &views{}, now: time.Now, rate: 48000}},
 	}}
 	q.journal, err = logbook.Create(t.TempDir(), "test", sheets.Begin("test"), time.Now)
 	require.NoError(t, err)

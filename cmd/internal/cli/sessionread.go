@@ -47,13 +47,8 @@ func (s *liveSession) takeAny(typed session.Typed) error {
 	return s.take(typed)
 }
 
-// newest returns the ID of the newest opening that counts, 0 for none.
-func (s *liveSession) newest() int64 {
-	if counted := s.run.hear.counted; len(counted) > 0 {
-		return counted[len(counted)-1]
-	}
-	return 0
-}
+// newest returns the ID of the newest opening that counts, of the points at hand; 0 for none.
+func (s *liveSession) newest() int64 { return s.run.hear.last() }
 
 // unsettled returns the ID of the opening with a number on the screen when it is not in the journal yet, 0 otherwise; number 0 is the
 // newest that counts.
@@ -64,7 +59,7 @@ func (s *liveSession) unsettled(number int) int64 {
 	} else if number > 0 {
 		id = order[number-1]
 	}
-	if slices.Contains(s.ids, id) {
+	if id == takenBack || slices.Contains(s.ids, id) {
 		return 0
 	}
 	return id
@@ -84,6 +79,9 @@ func (s *liveSession) release(now bool) error {
 	if pending { // then it is of none: never of the opening before
 		h.typed.Number = s.run.hear.number(h.event)
 	}
+	if h.typed.Number == 0 && s.elsewhere(h.typed.Place) {
+		h.typed.Number = s.run.hear.number(h.event) // the next reading is of other points
+	}
 	err := s.takeAny(h.typed)
 	s.held = nil
 	s.rec.Measuring(s.measuring())
@@ -93,6 +91,7 @@ func (s *liveSession) release(now bool) error {
 // take writes a reading of the newest opening, and shows what it says.
 func (s *liveSession) take(typed session.Typed) error {
 	v := &s.run.hear.view
+	s.rec.At(typed.Place)
 	if s.measuring() {
 		if err := s.passOver(typed.Place); err != nil {
 			return fmt.Errorf("reading %q is not in the log: %w", typed.Text, err)

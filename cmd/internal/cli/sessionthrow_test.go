@@ -163,7 +163,7 @@ func TestAnOpeningIsThrownAwayOnItsWayToTheJournal(t *testing.T) {
 	require.NoError(t, err)
 	s := &liveSession{
 		sheets: sheets, typist: session.NewTypist(sheets.Engine.Cylinders), journal: w, rec: rec, count: session.Counter{Rate: 48000},
-		run: &liveRun{hear: &hearing{follower: f, out: &views{}, now: time.Now, rate: 48000}},
+		run: &liveRun{hear: &hearing{follower: oneSet{f}, out: &views{}, now: time.Now, rate: 48000}},
 	}
 	event := func(id int64, kind detect.Kind, stage detect.Stage, at int64) {
 		e := detect.Event{ID: id, Kind: kind, Stage: stage, Frame: at, LastFrame: at, Before: 1, After: 0.5}

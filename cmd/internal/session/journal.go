@@ -124,6 +124,11 @@ func sheetsOf(entries []logbook.Entry) (Sheets, logbook.Begin, error) {
 	if err != nil {
 		return Sheets{}, begin, fmt.Errorf("session: %w", err)
 	}
+	for _, e := range entries {
+		if d, ok := e.Data.(logbook.Take); ok {
+			s.AtOnce = d.Sets == 2 && s.Engine.Breaker.Sets == 2
+		}
+	}
 	return s, begin, nil
 }
 

@@ -50,6 +50,16 @@ func (r *Recorder) awaits(at int) bool {
 	return !r.pairs[at].done && !another(r.heard.approaches[at].Set, r.set())
 }
 
+// Elsewhere returns how many approaches of the other set than that of the place at hand await a reading: see At.
+func (r *Recorder) Elsewhere() (n int) {
+	for at, p := range r.pairs {
+		if !p.done && another(r.heard.approaches[at].Set, r.set()) {
+			n++
+		}
+	}
+	return n
+}
+
 // notServed says why a reading cannot be that of an opening: its cylinder is served by the other set of points. Empty: it is.
 func (r *Recorder) notServed(at int, place logbook.Place) string {
 	if r.setOf == nil {

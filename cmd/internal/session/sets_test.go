@@ -1,6 +1,7 @@
 package session
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -160,4 +161,48 @@ func TestAReadingByNumberOfTheOtherSet(t *testing.T) {
 	r := reported(t, w.Dir())
 	assert.Equal(t, []int64{2}, readOpenings(r, "right"))
 	assert.Empty(t, r.Other)
+}
+
+// With both sets on the cable at once nothing is clipped over from one to the other; all other steps, and their names, are the same.
+func TestStepsWithBothSetsAtOnce(t *testing.T) {
+	s, err := LoadSheets(twin, dial)
+	require.NoError(t, err)
+	one, err := Steps(s)
+	require.NoError(t, err)
+	s.AtOnce = true
+	both, err := Steps(s)
+	require.NoError(t, err)
+	var want, got []string
+	for _, st := range one {
+		if !strings.HasPrefix(st.ID, clipPrefix) {
+			want = append(want, st.ID)
+		}
+	}
+	for _, st := range both {
+		got = append(got, st.ID)
+		for _, do := range st.Do {
+			if strings.Contains(do, "clip the cable on") {
+				t.Errorf("%s: %s", st.ID, do)
+			}
+		}
+	}
+	assert.Equal(t, want, got)
+	assert.Less(t, len(both), len(one))
+	all := strings.Join(both[slices.IndexFunc(both, func(st Step) bool { return st.ID == SetStep })].Do, "\n")
+	assert.Contains(t, all, "both sets are on the screen: this is the side of cylinder left")
+	cable := both[slices.IndexFunc(both, func(st Step) bool { return st.ID == CableStep })]
+	assert.Contains(t, strings.Join(cable.Do, "\n"), "the lead that the left output plays goes on the points of cylinder left (set 1, base plate)")
+
+	w, err := logbook.Create(t.TempDir(), "test", s.Begin("test"), clock)
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, w.Close()) })
+	for i, sets := range []int{0, 2} {
+		_, err = w.Append(logbook.Take{Take: i + 1, Sets: sets})
+		require.NoError(t, err)
+		j, err := logbook.Read(w.Dir())
+		require.NoError(t, err)
+		is, err := SheetsOf(j)
+		require.NoError(t, err)
+		assert.Equal(t, sets == 2, is.AtOnce, "as the newest take was made")
+	}
 }

@@ -14,6 +14,8 @@ type Sheets struct {
 	Dial   sheet.Dial
 	// Setup is both together, ready to evaluate readings.
 	Setup timing.Setup
+	// AtOnce tells that both of two sets of points are followed at once: the cable is on both, and stays there.
+	AtOnce bool
 
 	engineText, dialText string
 }

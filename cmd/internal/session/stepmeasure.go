@@ -93,7 +93,7 @@ func (p *planner) zero() []string {
 // the start of an approach the points are closed.
 func (p *planner) clip(i int, phase logbook.Phase) {
 	set := p.setOf(i)
-	if set == p.cableOn {
+	if set == p.cableOn || p.AtOnce {
 		return
 	}
 	p.cableOn = set
@@ -113,7 +113,9 @@ func (p *planner) measure(i int, phase logbook.Phase) {
 	e, cylinder := p.Engine, p.Engine.Cylinders[i]
 	from, early, late := p.station(timing.Start), p.station(timing.EarlyEnd), p.station(timing.LateEnd)
 	var do []string
-	if e.Breaker.Sets > 1 {
+	if p.AtOnce {
+		do = append(do, "what counts are "+p.points(p.setOf(i))+"; the screen shows the others too")
+	} else if e.Breaker.Sets > 1 {
 		do = append(do, "see that the cable is on "+p.points(p.setOf(i)))
 	} else if i > 0 {
 		do = append(do, "leave the cable where it is: the same points serve cylinder "+cylinder)

@@ -230,14 +230,24 @@ func (p *planner) cable() {
 		clip = "clip it on " + p.points(0)
 		do = append(do, "one lead goes to the insulated side of the points, one to bare metal of the engine")
 	}
+	if p.AtOnce {
+		clip = "the lead that the left output plays goes on " + p.points(0) + ", that of the right output on " + p.points(1)
+	}
 	do = append(do, clip)
 	if p.shared() && p.Engine.Breaker.Sets == 1 {
 		do = append(do, "the same points serve every cylinder: there the cable stays")
 	}
+	if p.AtOnce {
+		do = append(do,
+			"open the points of "+p.served(0)+" by hand, for a second: their side of the screen must say points open, and points closed again",
+			"the same with those of "+p.served(1)+": the other side must stay as it is")
+	} else {
+		do = append(do,
+			"turn the crank by hand until the points are closed: the screen must say points closed",
+			"open the points by hand, for a second: the screen must say points open",
+			"let them close: the screen must say points closed again")
+	}
 	do = append(do,
-		"turn the crank by hand until the points are closed: the screen must say points closed",
-		"open the points by hand, for a second: the screen must say points open",
-		"let them close: the screen must say points closed again",
 		"wiggle both clips: the screen must not change",
 		"lay the cable clear of all that turns")
 	care := []string{"ignition and battery stay off for as long as the cable is on"}
@@ -256,4 +266,7 @@ func (p *planner) cable() {
 	st.Work = ByWatch
 	st.Refit = []string{"cable off, before the engine is kicked or cranked"}
 	st.still = []check{{aboutCable, "is the cable still on " + p.points(0) + ", both clips fast?"}}
+	if p.AtOnce {
+		st.still = []check{{aboutCable, "is the cable still on both sets of points, all clips fast?"}}
+	}
 }

@@ -82,14 +82,19 @@ func (p *planner) set() {
 		fmt.Sprintf("turn %s %s, with the cam, until the screen says points closed: that is later", plate, later),
 		fmt.Sprintf("turn it slowly %s, against the cam, until the screen just says points open", earlier),
 		"tighten evenly, a little each; the dial and the screen must stay as they were")
+	if p.AtOnce {
+		do[len(do)-2] += "; both sets are on the screen: this is the side of " + p.served(0)
+	}
 	for set := 1; set < b.Sets; set++ {
 		do = append(do, p.ownPlate(set, mark)...)
 	}
 	if b.Sets > 1 {
 		do = append(do,
-			"dial out, to cylinder "+p.Engine.Cylinders[0]+" again"+p.compression()+": TDC anew, zero anew",
-			"clip the cable on "+p.points(0)+" again",
-			fmt.Sprintf("check the first set again: back, and forward; it must still open at %s", mark))
+			"dial out, to cylinder "+p.Engine.Cylinders[0]+" again"+p.compression()+": TDC anew, zero anew")
+		if !p.AtOnce {
+			do = append(do, "clip the cable on "+p.points(0)+" again")
+		}
+		do = append(do, fmt.Sprintf("check the first set again: back, and forward; it must still open at %s", mark))
 	} else {
 		do = append(do, fmt.Sprintf("turn back, come forward: the points must open at %s", mark))
 	}
@@ -108,10 +113,11 @@ func (p *planner) ownPlate(set int, mark timing.Face) []string {
 	do := []string{
 		"take the dial out, and bring cylinder " + cylinder + " near its TDC" + p.compression(),
 		"put the dial in there: TDC anew, zero anew",
-		"clip the cable on " + p.points(set),
-		"open these points by hand, for a second: the screen must say points open",
-		"loosen its own plate alone; the base plate stays as it is",
 	}
+	if !p.AtOnce {
+		do = append(do, "clip the cable on "+p.points(set), "open these points by hand, for a second: the screen must say points open")
+	}
+	do = append(do, "loosen its own plate alone; the base plate stays as it is")
 	return append(append(do, p.settle(logbook.AsLeft)...),
 		fmt.Sprintf("hold its piston at the mark, coming forward: the dial shows %s", mark),
 		"set it the same way: points closed first, then until the screen just says points open",
