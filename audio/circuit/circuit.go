@@ -55,6 +55,10 @@ type Coil struct {
 	// Eddy is the resistance in parallel with L that stands for eddy losses in the core [ohm], more than 0, or 0 when
 	// there are none. At one frequency it is wL/tan(delta), with delta the loss angle.
 	Eddy float64
+	// Plates tells that the losses are those of plates, which keep the flux out of themselves the more the higher the tone: jwL*tanh(x)/x,
+	// x^2 = 3jwL/Eddy, stands for L in parallel with Eddy, which it is at low tones (the linear diffusion of flux into a plate,
+	// from memory of the textbooks). Without, the losses are those of a closed ring around the core.
+	Plates bool
 	// Far is the resistance of what the coil's far end goes to [ohm], back to the engine: 0 for none of note (a battery, a
 	// source coil earthed inside), +Inf where it goes nowhere.
 	Far float64
@@ -207,16 +211,31 @@ func (c Circuit) load() float64 {
 	return c.Load * c.Input / (c.Load + c.Input)
 }
 
-// Impedance returns Zc = R + (jwL in parallel with Eddy) + Far [ohm] at f [Hz], infinite where Far is.
+// Impedance returns Zc = R + (jwL in parallel with Eddy, or as Plates says) + Far [ohm] at f [Hz], infinite where Far is.
 func (c Coil) Impedance(f float64) complex128 {
 	if math.IsInf(c.Far, 1) {
 		return cmplx.Inf()
 	}
 	z := complex(0, 2*math.Pi*f*c.L)
-	if c.Eddy > 0 {
+	switch {
+	case c.Eddy > 0 && c.Plates:
+		share, _ := plates(3 * z / complex(c.Eddy, 0))
+		z *= share
+	case c.Eddy > 0:
 		z = parallel(z, complex(c.Eddy, 0))
 	}
 	return complex(c.R+c.Far, 0) + z
+}
+
+// plates returns tanh(x)/x, and its derivative by x^2, for square = x^2: the share of a coil's inductance that plates leave.
+func plates(square complex128) (share, slope complex128) {
+	if cmplx.Abs(square) < 1e-6 {
+		return 1 - square/3, -1. / 3 // the next terms are below rounding, and 1e-6
+	}
+	x := cmplx.Sqrt(square)
+	t := cmplx.Tanh(x)
+	share = t / x
+	return share, (1 - t*t - share) / (2 * square)
 }
 
 // Reactance returns the magnitude of a condenser's impedance, 1/(2*pi*f*C) [ohm], for C [F] and f [Hz] above 0.

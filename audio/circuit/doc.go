@@ -8,7 +8,7 @@
 //	C   condenser across the points [F]
 //	Rc  resistance of the closed contacts [ohm]
 //	Rk  leak across the open contacts [ohm]
-//	Zc  coil across the points [ohm]: R + (jwL in parallel with Re) + what its far end goes to
+//	Zc  coil across the points [ohm]: R + (jwL in parallel with Re, or what plates make of it) + what its far end goes to
 //	Zp  everything across the points [ohm]: the contacts, C and Zc in parallel; and in series with these the leads that tone and
 //	    input share, in parallel with these the capacitance of the leads
 //

@@ -41,7 +41,7 @@ type fit struct {
 	parts parts
 	x, sd [partCount]float64
 	cost  float64 // robust sum of squares
-	le    float64 // covariance of partL and partE
+	cov   [partCount][partCount]float64
 	scale float64 // what the squares were divided by
 	sums  []float64
 }
@@ -75,8 +75,7 @@ func choose(tones []weighed, alike bool) (fit, map[parts]fit) {
 	best, all := 0, map[parts]fit{}
 	penalty := func(f fit) float64 { return f.cost + partLimit*float64(len(f.parts.list())) }
 	for i := range fits {
-		fits[i] = descend(tones, fits[i].parts, fits[i].x, scale)
-		fits[i].deviations(tones)
+		fits[i] = again(tones, fits[i], scale)
 		all[fits[i].parts] = fits[i]
 		if penalty(fits[i]) < penalty(fits[best]) {
 			best = i
@@ -95,6 +94,28 @@ func choose(tones []weighed, alike bool) (fit, map[parts]fit) {
 		return all[g], all
 	}
 	return fits[best], all
+}
+
+// again fits a model at the scale that was found, and sets its standard deviations.
+func again(tones []weighed, f fit, scale float64) fit {
+	f = descend(tones, f.parts, f.x, scale)
+	f.deviations(tones)
+	return f
+}
+
+// mixed fits the model of best, which has a coil, with losses of a law between those of a ring and of plates; without a condenser and
+// with. It begins at the better of the two laws.
+func mixed(tones []weighed, best fit, all map[parts]fit) (without, with fit) {
+	base := best.parts&rc | coil
+	from := func(p parts) fit {
+		f := all[base|p|eddy]
+		if other := all[base|p|flat]; other.cost < f.cost {
+			f = other
+		}
+		f.parts = base | p | mix
+		return again(tones, f, best.scale)
+	}
+	return from(bare), from(con)
 }
 
 // begin fits a model from the best of a few places: coils of 0.3..30 mH with condensers of 0.02..0.6 uF hold what is met.
@@ -122,6 +143,9 @@ func begin(tones []weighed, p parts) fit {
 				}
 				if p.has(partE) {
 					x[partE] = 0.2
+				}
+				if p.has(partP) {
+					x[partM] = 1
 				}
 				starts = append(starts, fit{x: x, cost: cost(tones, p, x, 1, nil)})
 			}
@@ -180,7 +204,8 @@ func descend(tones []weighed, p parts, x [partCount]float64, scale float64) fit 
 		}
 		gain := now - then
 		x, now, damp = next, then, math.Max(damp/10, 1e-12)
-		if gain < 1e-6*(1+1e-6*now) {
+		// A sum of squares that is larger by 1e-4 than the least is a hundredth of a standard deviation from it.
+		if gain < 1e-4*max(1, now/100) {
 			break
 		}
 	}
@@ -225,6 +250,8 @@ func step(a *mat.SymDense, b []float64, list []part, x [partCount]float64, damp 
 			x[p] = min(max(x[p], math.Log(1e-7)), math.Log(10))
 		case partRc:
 			// Noise may make it a little negative; held at 0 its mean would be too large.
+		case partM:
+			x[p] = min(max(x[p], 0), 1)
 		default:
 			x[p] = math.Max(0, x[p])
 		}
@@ -235,24 +262,40 @@ func step(a *mat.SymDense, b []float64, list []part, x [partCount]float64, damp 
 	return x, true
 }
 
-// deviations sets the standard deviations, from the inverse of the normal equations; infinite where it has none.
+// deviations sets the standard deviations and covariances, from the inverse of the normal equations. A value that changes nothing
+// where the others are is left out of them; its own is infinite, and so are all where there is no inverse.
 func (f *fit) deviations(tones []weighed) {
 	list := f.parts.list()
+	for _, p := range list {
+		f.sd[p] = math.Inf(1)
+	}
 	if len(list) == 0 {
 		return
 	}
 	a, _ := normal(tones, f.parts, list, f.x, f.scale)
+	for j := len(list) - 1; j >= 0; j-- {
+		if a.At(j, j) == 0 {
+			list = slices.Delete(list, j, j+1)
+		}
+	}
+	if len(list) == 0 {
+		return
+	}
+	a, _ = normal(tones, f.parts, list, f.x, f.scale)
+	if m := slices.Index(list, partM); m >= 0 {
+		// It lies in 0..1 whatever was heard: variance 1/12.
+		a.SetSym(m, m, a.At(m, m)+12)
+	}
 	unit := units(a)
 	var chol mat.Cholesky
 	var inverse mat.SymDense
-	ok := chol.Factorize(scaled(a, unit)) && chol.InverseTo(&inverse) == nil
+	if !chol.Factorize(scaled(a, unit)) || chol.InverseTo(&inverse) != nil {
+		return
+	}
 	for j, p := range list {
-		f.sd[p] = math.Inf(1)
-		if ok {
-			f.sd[p] = math.Sqrt(inverse.At(j, j)) / unit[j]
-		}
-		if k := slices.Index(list, partL); ok && p == partE && k >= 0 {
-			f.le = inverse.At(j, k) / (unit[j] * unit[k])
+		f.sd[p] = math.Sqrt(inverse.At(j, j)) / unit[j]
+		for k, pk := range list {
+			f.cov[p][pk] = inverse.At(j, k) / (unit[j] * unit[k])
 		}
 	}
 }

@@ -61,6 +61,9 @@ type Connected struct {
 	CoilR     Estimate // resistance of the coil's wire and of what its far end goes to [ohm]
 	CoilL     Estimate // inductance [H]
 	Eddy      Estimate // resistance in parallel with the inductance for eddy losses [ohm]
+	Plates    bool     // the eddy losses are more like those of plates than of a ring: see Coil
+	// Unsure tells that the condenser beside a coil may be none: losses in the coil that no law here quite describes look like one.
+	Unsure bool
 	// Alike tells that closed and open could not be told apart: the points did not move, or nothing shows whether they do.
 	Alike bool
 	// Assumed tells that source and load were assumed, not measured on a known resistor.
@@ -109,6 +112,9 @@ func Identify(tones []Tone) (Connected, error) {
 	c.Left = append(c.Left, best.left(use)...)
 	c.Kind = best.kind(c.Alike)
 	c.values(best, wider, rel)
+	if best.parts.has(partL) {
+		c.doubt(mixed(use, best, wider))
+	}
 	return c, nil
 }
 
@@ -133,24 +139,35 @@ func (f fit) kind(alike bool) Kind {
 
 // values fills in the estimates. Where a part is not in best, its limit comes from the fit in wider that has it too.
 func (c *Connected) values(best fit, wider map[parts]fit, rel float64) {
-	relative := func(v, sd float64) Estimate { return Estimate{Value: v, Sd: math.Hypot(sd, rel*v)} }
+	relative := func(v, sd float64) Estimate {
+		if !finite(complex(v, sd)) {
+			return Estimate{Reason: Hidden}
+		}
+		return Estimate{Value: v, Sd: math.Hypot(sd, rel*v)}
+	}
+	limit := func(why Reason, v float64) Estimate {
+		if math.IsInf(v, 0) || math.IsNaN(v) {
+			return Estimate{Reason: Hidden}
+		}
+		return Estimate{Reason: why, Bound: v}
+	}
 	// small is for what may be as small as it likes, large for what is 1/x.
 	small := func(f fit, i part) Estimate {
 		x, sd := f.x[i], f.sd[i]
 		if !f.parts.has(i) || x < 2*sd {
-			return Estimate{Reason: TooSmall, Bound: (math.Max(x, 0) + 2*sd) * (1 + 2*rel)}
+			return limit(TooSmall, (math.Max(x, 0)+2*sd)*(1+2*rel))
 		}
 		return relative(x, sd)
 	}
-	// more is what the relative variance of unit, and its covariance with x, add to that of unit/x.
-	large := func(x, sd, more, unit float64) Estimate {
+	large := func(x, sd float64) Estimate {
 		if x < 2*sd || x == 0 {
-			if hi := math.Max(x, 0) + 2*sd; hi > 0 {
-				return Estimate{Reason: TooLarge, Bound: unit / hi * (1 - 2*rel)}
+			hi := math.Max(x, 0) + 2*sd
+			if math.IsInf(hi, 1) {
+				return Estimate{Reason: Hidden}
 			}
-			return Estimate{Reason: Absent}
+			return limit(TooLarge, 1/hi/(1+2*rel))
 		}
-		return relative(unit/x, unit/x*math.Sqrt(square(sd/x)+more))
+		return relative(1/x, sd/(x*x))
 	}
 	with := func(more ...part) (fit, bool) {
 		p := best.parts
@@ -170,20 +187,51 @@ func (c *Connected) values(best fit, wider map[parts]fit, rel float64) {
 	if best.parts.has(partC) {
 		c.Condenser = relative(best.x[partC], best.sd[partC])
 	} else if f, ok := with(partC); ok && !c.Alike {
-		c.Condenser = Estimate{Reason: TooSmall, Bound: (math.Max(f.x[partC], 0) + 2*f.sd[partC]) * (1 + 2*rel)}
+		c.Condenser = limit(TooSmall, (math.Max(f.x[partC], 0)+2*f.sd[partC])*(1+2*rel))
 	}
 	c.Leak = Estimate{Reason: Hidden}
 	if f, ok := with(partG); ok && !coil {
-		c.Leak = large(f.x[partG], f.sd[partG], 0, 1)
+		c.Leak = large(f.x[partG], f.sd[partG])
 	}
-	c.CoilL, c.CoilR, c.Eddy = Estimate{Reason: Absent}, Estimate{Reason: Absent}, Estimate{Reason: Absent}
+	none := Estimate{Reason: Absent}
+	c.CoilL, c.CoilR, c.Eddy = none, none, none
 	if coil {
 		l := math.Exp(best.x[partL])
 		c.CoilL = relative(l, l*best.sd[partL])
 		c.CoilR = small(best, partR)
 		if f, ok := with(partE); ok {
-			c.Eddy = large(f.x[partE], f.sd[partE], square(f.sd[partL])-2*f.le/f.x[partE], lossAt*math.Exp(f.x[partL]))
+			c.Eddy = large(f.x[partE], f.sd[partE])
+			if c.Eddy.Had() {
+				c.Eddy = relative(f.eddy())
+			} else if c.Eddy.Reason == TooLarge {
+				c.Eddy.Bound *= lossAt * l
+			}
 		}
+		c.Plates = best.parts.has(partP)
+	}
+}
+
+// eddy returns lossAt*L/tan [ohm] and its standard deviation, of first order.
+func (f fit) eddy() (ohm, sd float64) {
+	tan := f.x[partE]
+	ohm = lossAt * math.Exp(f.x[partL]) / tan
+	return ohm, ohm * math.Sqrt(f.cov[partL][partL]+f.cov[partE][partE]/(tan*tan)-2*f.cov[partL][partE]/tan)
+}
+
+// doubt looks at the condenser beside a coil again. Losses lower the inductance as the tone rises, a condenser raises it, so that a wrong law
+// of the losses is taken for a condenser or hides one; nobody knows the law of a core. So the uncertainty is what remains when the
+// law may be anything between those of a ring and of plates, and with the distance to what the condenser then is.
+func (c *Connected) doubt(without, with fit) {
+	x, sd := with.x[partC], with.sd[partC]
+	if math.IsInf(sd, 1) {
+		return
+	}
+	switch {
+	case c.Condenser.Had():
+		c.Condenser.Sd = math.Hypot(c.Condenser.Sd, math.Hypot(sd, x-c.Condenser.Value))
+		c.Unsure = without.cost-with.cost < partLimit
+	case c.Condenser.Reason == TooSmall:
+		c.Condenser.Bound = math.Max(c.Condenser.Bound, math.Max(x, 0)+2*sd)
 	}
 }
 
@@ -193,8 +241,8 @@ func (k Connected) Circuit(c Circuit) Circuit {
 	if k.Contact.Had() {
 		c.Contact = k.Contact.Value
 	}
-	if k.CoilL.Had() {
-		c.Coil = &Coil{R: k.CoilR.Value, L: k.CoilL.Value, Eddy: k.Eddy.Value}
+	if k.CoilL.Value > 0 {
+		c.Coil = &Coil{R: k.CoilR.Value, L: k.CoilL.Value, Eddy: k.Eddy.Value, Plates: k.Plates}
 	}
 	return c
 }

@@ -1,6 +1,7 @@
 package circuit
 
 import (
+	"fmt"
 	"math"
 	"math/cmplx"
 )
@@ -15,7 +16,9 @@ const (
 	partL              // ln of the coil's inductance [H]
 	partR              // coil's wire [ohm]
 	partE              // eddy losses: tangent of the loss angle at 1 kHz
+	partM              // how much of the losses is that of plates, the rest that of a ring, 0..1
 	partCount
+	partP = partCount // no value: partM stays 1, where it stays 0 without
 )
 
 // lossAt is the angular frequency of the loss angle [rad/s].
@@ -43,12 +46,14 @@ const (
 	con  = parts(1 << partC)
 	coil = parts(1<<partL | 1<<partR)
 	eddy = parts(1 << partE)
+	flat = parts(1<<partE | 1<<partP)
+	mix  = parts(1<<partE | 1<<partM)
 )
 
 // models are tried in this order, each with the contact too. Where closed and open are alike only the open level is looked at; the
 // contact is then a model of its own, a short. A leak beside a coil is not looked for: a coil of some ohms hides it.
 func models(alike bool) []parts {
-	list := []parts{bare, g, con, g | con, coil, coil | eddy, coil | con, coil | eddy | con}
+	list := []parts{bare, g, con, g | con, coil, coil | eddy, coil | flat, coil | con, coil | eddy | con, coil | flat | con}
 	if alike {
 		return append(list, rc)
 	}
@@ -88,6 +93,10 @@ func weigh(t Tone) (weighed, error) {
 		return w, err
 	}
 	f := t.Fixture
+	// Nothing passive is a million times louder than the references; squares of what is would overflow.
+	if far := max(cmplx.Abs(f.place(t.Closed.Level)), cmplx.Abs(f.place(t.Open.Level))); !(far < 1e6) {
+		return w, fmt.Errorf("circuit: levels of points, got %.3g times those of the references, want less than a million times", far)
+	}
 	pc, po := f.partials(f.place(t.Closed.Level)), f.partials(f.place(t.Open.Level))
 	floor := rounding * cmplx.Abs(f.apart.Level-f.together.Level)
 	vc, vo := square(t.Closed.Noise)+square(floor), square(t.Open.Noise)+square(floor)
@@ -120,17 +129,25 @@ func (w *weighed) closedOff() {
 func (w *weighed) residuals(x *[partCount]float64, p parts, d *[partCount][2]complex128) [2]complex128 {
 	f := w.fixture
 	y := complex(0, w.w*x[partC])
-	var dl, dr, de complex128 // of the admittance of condenser and coil
+	var dl, dr, de, dm complex128 // of the admittance of condenser and coil
 	if p.has(partL) {
-		l := math.Exp(x[partL])
+		jwl, bend := complex(0, w.w*math.Exp(x[partL])), complex(0, w.w/lossAt)
+		loss := bend * complex(x[partE], 0) // jwL/Eddy
 		// jwL in parallel with lossAt*L/tan: 1/(1/(jwL) + tan/(lossAt*L)) = jwL/(1 + j*tan*w/lossAt).
-		damp := complex(1, x[partE]*w.w/lossAt)
-		zl := complex(0, w.w*l) / damp
-		zc := complex(x[partR], 0) + zl
+		share := 1 / (1 + loss)
+		slope := -share * share
+		if m := complex(x[partM], 0); m != 0 || p.has(partM) {
+			flat, bent := plates(3 * loss)
+			dm = jwl * (flat - share)
+			share += m * (flat - share)
+			slope += m * (3*bent - slope)
+		}
+		zc := complex(x[partR], 0) + jwl*share
 		y += 1 / zc
 		dr = -1 / (zc * zc)
-		dl = dr * zl
-		de = dr * -zl * complex(0, w.w/lossAt) / damp
+		dl = dr * jwl * share
+		de = dr * jwl * slope * bend
+		dm *= dr
 	}
 	open := y + complex(x[partG], 0)
 	contact := complex(x[partRc], 0)
@@ -150,7 +167,7 @@ func (w *weighed) residuals(x *[partCount]float64, p parts, d *[partCount][2]com
 		d[partRc] = w.white(sc, 0)
 		d[partG] = w.white(0, -so)
 		d[partC] = byY(complex(0, w.w))
-		d[partL], d[partR], d[partE] = byY(dl), byY(dr), byY(de)
+		d[partL], d[partR], d[partE], d[partM] = byY(dl), byY(dr), byY(de), byY(dm)
 	}
 	return w.white(rc, ro)
 }

@@ -36,7 +36,7 @@ func gridCases(t *testing.T) (list []gridCase) {
 		text, value := map[string]string{}, map[string]float64{}
 		for i, column := range head {
 			text[column] = line[i]
-			if column != "case" && column != "wiring" && column != "clips" {
+			if column != "case" && column != "wiring" && column != "plates" && column != "clips" {
 				value[column], err = strconv.ParseFloat(line[i], 64)
 				require.NoError(t, err)
 			}
@@ -48,7 +48,7 @@ func gridCases(t *testing.T) (list []gridCase) {
 			c.Wiring = Shunt
 		}
 		if value["coilL"] > 0 {
-			c.Coil = &Coil{R: value["coilR"], L: value["coilL"], Eddy: value["eddy"], Far: value["far"]}
+			c.Coil = &Coil{R: value["coilR"], L: value["coilL"], Eddy: value["eddy"], Far: value["far"], Plates: text["plates"] == "true"}
 		}
 		list = append(list, gridCase{name: text["case"], c: c, f: value["f"], clips: text["clips"]})
 	}

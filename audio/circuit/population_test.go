@@ -14,6 +14,7 @@ type listening struct {
 	tones []float64
 	ohm   float64
 	noise float64
+	core  func(f float64, closed, open complex128) (complex128, complex128) // what else lies across the points, nil for nothing
 }
 
 // snr40 is the noise of one level of a comb at 40 dB, relative to the largest level the cable gives: one tone at the peak level, of amplitude
@@ -53,6 +54,9 @@ func (l listening) hear(t require.TestingT, c Circuit, rng *rand.Rand) []Tone {
 		noise := l.noise * 0.7 * math.Max(cmplx.Abs(apart), cmplx.Abs(together))
 		closed, open, err := c.Between(f)
 		require.NoError(t, err)
+		if l.core != nil {
+			closed, open = l.core(f, closed, open)
+		}
 		tones = append(tones, Tone{F: f, Fixture: fixture(t, c, f, l.ohm, noise, rng),
 			Closed: heard(t, c, f, closed, noise, rng), Open: heard(t, c, f, open, noise, rng)})
 	}
@@ -65,6 +69,7 @@ func logRange(rng *rand.Rand, lo, hi float64) float64 { return lo * math.Pow(hi/
 func (l listening) sourceCoil(rng *rand.Rand) *Coil {
 	c := &Coil{R: 0.3 + 0.3*rng.Float64(), L: logRange(rng, 0.8e-3, 4e-3)}
 	c.Eddy = lossAt * c.L / math.Tan((5+20*rng.Float64())*math.Pi/180)
+	c.Plates = rng.IntN(2) == 0
 	return c
 }
 

@@ -21,6 +21,8 @@ type circuit struct {
 	lead, common, leadC                               float64
 	condenser, contact, leak, coilR, coilL, eddy, far float64
 	f                                                 float64
+	// plates tells that the eddy losses are those of plates rather than of one resistor.
+	plates bool
 	// clips is "points", or what else the clips are on: "apart", "together" or a resistance.
 	clips string
 }
@@ -76,6 +78,7 @@ func circuits() (list []circuit) {
 								c.far = pick(0, 3, math.Inf(1))
 							case 2: // source coil
 								c.coilR, c.coilL, c.eddy = between(0.3, 0.6), between(0.8e-3, 4e-3), between(10, 150)
+								c.plates = rng.IntN(2) == 0
 							}
 							list = append(list, c)
 						}
@@ -95,7 +98,7 @@ func circuits() (list []circuit) {
 // cases is the list for the test to read.
 func cases(list []circuit) []byte {
 	var b bytes.Buffer
-	b.WriteString("case,wiring,source,series,load,input,block,lead,common,leadC,condenser,contact,leak,coilR,coilL,eddy,far,f,clips\n")
+	b.WriteString("case,wiring,source,series,load,input,block,lead,common,leadC,condenser,contact,leak,coilR,coilL,eddy,far,f,plates,clips\n")
 	for i, c := range list {
 		wiring := "line"
 		if c.across {
@@ -106,7 +109,7 @@ func cases(list []circuit) []byte {
 			c.condenser, c.contact, c.leak, c.coilR, c.coilL, c.eddy, c.far, c.f} {
 			fmt.Fprintf(&b, ",%g", x)
 		}
-		fmt.Fprintf(&b, ",%s\n", c.clips)
+		fmt.Fprintf(&b, ",%t,%s\n", c.plates, c.clips)
 	}
 	return b.Bytes()
 }
@@ -121,7 +124,7 @@ type wires struct {
 // part puts a part between two nodes.
 func (w *wires) part(letter, a, b string, value float64) {
 	w.n++
-	fmt.Fprintf(w, "%s%s_%d %s %s %g\n", letter, w.name, w.n, w.node(a), w.node(b), value)
+	fmt.Fprintf(w, "%s%s_%d %s %s %.7g\n", letter, w.name, w.n, w.node(a), w.node(b), value)
 }
 
 // resistor puts a resistor between two nodes, or a wire where it has none: ngspice makes 1 mohm of a resistor of 0, so a wire is a
@@ -232,7 +235,18 @@ func (c circuit) points(w *wires, arm, fixed string, closed bool) {
 	}
 	w.part("R", arm, "wire", c.coilR)
 	w.part("L", "wire", "end", c.coilL)
-	if c.eddy > 0 {
+	switch {
+	case c.plates:
+		// Layer by layer into the plate: a resistance on the way to the inductance of what lies deeper, and so on. The continued fraction
+		// tanh(x)/x = 1/(1 + x^2/(3 + x^2/(5 + ...))) gives their sizes.
+		node := "wire"
+		for i := range 6 {
+			deeper := fmt.Sprintf("p%d", i)
+			w.part("R", node, deeper, c.eddy*float64(4*i+3)/3)
+			w.part("L", deeper, "end", c.coilL/float64(4*i+5))
+			node = deeper
+		}
+	case c.eddy > 0:
 		w.part("R", "wire", "end", c.eddy)
 	}
 	if !math.IsInf(c.far, 1) {
