@@ -149,6 +149,7 @@ func (b *Bench) humAt() float64 {
 type phasor struct {
 	cycles, start float64 // a frame; at frame 0
 	step, now     complex128
+	last          int64 // that was asked for, by from
 }
 
 // renew is the number of frames after which a phasor is computed anew.
