@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sync"
 
 	"breakcue/audio"
@@ -21,7 +22,8 @@ type Cable struct {
 	behind int64 // frames lost in silence: the output is so far ahead
 	loss   int   // of those in the Config, the next
 	sounds []*sounding
-	full   int64 // frame from which the last that was asked for stands at its level
+	combs  []*sounding // that were played, for their phases: finding these takes a while
+	full   int64       // frame from which the last that was asked for stands at its level
 	hum    phasor
 	humAmp []float64
 	noise  *rand.Rand
@@ -32,6 +34,7 @@ type Cable struct {
 
 // sounding is something that is played: its tones as they come back.
 type sounding struct {
+	level  float64
 	hz     []float64
 	played []complex128 // amplitudes with the phases at frame 0 of the output
 	back   []complex128 // the same through the cable
@@ -70,25 +73,41 @@ func (c *Cable) ramp() int64 {
 
 // Play has a chord played from the next frame on, in the place of what was played before: see live.Stream.
 func (c *Cable) Play(chord audio.Chord) error {
-	comb, err := audio.NewComb(chord, c.cfg.SampleRate)
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	s, err := c.sounding(chord)
 	if err != nil {
 		return fmt.Errorf("bench: %w", err)
 	}
-	c.mu.Lock()
-	defer c.mu.Unlock()
 	now := c.frame + c.behind
 	for _, s := range c.sounds {
 		s.until = min(s.until, now)
 	}
-	s := &sounding{hz: chord.Hz, from: now, until: math.MaxInt64}
-	for k, hz := range chord.Hz {
-		s.played = append(s.played, comb.Level(k))
-		s.turns = append(s.turns, newPhasor(hz/float64(c.cfg.SampleRate), 0))
-	}
+	s.from, s.until = now, math.MaxInt64
 	s.pass(c.cfg, c.clips)
 	c.sounds = append(c.sounds, s)
 	c.full = c.frame + c.ramp()
 	return nil
+}
+
+// sounding returns a chord as it is played.
+func (c *Cable) sounding(chord audio.Chord) (*sounding, error) {
+	for _, s := range c.combs {
+		if s.level == chord.Level && slices.Equal(s.hz, chord.Hz) {
+			return &sounding{level: s.level, hz: s.hz, played: s.played, turns: slices.Clone(s.turns)}, nil
+		}
+	}
+	comb, err := audio.NewComb(chord, c.cfg.SampleRate)
+	if err != nil {
+		return nil, err
+	}
+	s := &sounding{level: chord.Level, hz: slices.Clone(chord.Hz)}
+	for k, hz := range s.hz {
+		s.played = append(s.played, comb.Level(k))
+		s.turns = append(s.turns, newPhasor(hz/float64(c.cfg.SampleRate), 0))
+	}
+	c.combs = append(c.combs, s)
+	return s, nil
 }
 
 // Playing returns the frame from which what was given to Play last stands at its level; false before any Play.

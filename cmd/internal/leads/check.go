@@ -2,6 +2,7 @@ package leads
 
 import (
 	"fmt"
+	"slices"
 
 	"breakcue/audio"
 )
@@ -17,10 +18,15 @@ type Check struct {
 	opt   Options
 	comb  *audio.Comb // the tones that are played at once, for their levels
 	hz    []float64
-	frame int64 // absolute number of the next frame
-	run   *run  // the step under way, nil for none
-	done  [Steps]*Measure
-	trip  trip // what is known of the round trip
+	frame int64             // absolute number of the next frame
+	shift int64             // frames that were lost without a word, as far as the comb's phases show them: what comes now was played so much later
+	run   *run              // the step begun last, nil for none
+	done  [Steps][]*Measure // for each channel that is kept
+	trip  trip              // what is known of the round trip
+
+	wanted audio.Chord // what is to be played
+	asked  int64       // frame at which it was asked for
+	from   int64       // frame from which it stands at its level as it goes out; 0: not known
 }
 
 // New returns a Check at frame 0 of a stream. Errors: an option out of its range.
@@ -28,7 +34,7 @@ func New(o Options) (*Check, error) {
 	if err := o.validate(); err != nil {
 		return nil, err
 	}
-	c := &Check{opt: o, hz: combTones(o.Format.SampleRate)}
+	c := &Check{opt: o, hz: combTones(o.Format.SampleRate), wanted: audio.Chord{Level: o.Level}}
 	var err error
 	if c.comb, err = audio.NewComb(c.chord(), o.Format.SampleRate); err != nil {
 		return nil, fmt.Errorf("leads: %w", err)
@@ -48,11 +54,18 @@ func (c *Check) Begin(s Step) error {
 	return nil
 }
 
-// Playing tells from which frame, 1 or more, the sound that Want names stands at its level as it goes out; 0 while that is not known.
-// It may be told again and again.
+// Playing tells from which frame, 1 or more, the sound that Want names stands at its level as it goes out. It may be told again and
+// again, and while it is not known what went before: a frame that lies before Want changed is not believed.
 func (c *Check) Playing(from int64) {
-	if c.run != nil && from > 0 {
-		c.run.playing(from)
+	if from > c.asked {
+		c.from = from
+	}
+}
+
+// ask has something else played.
+func (c *Check) ask(chord audio.Chord) {
+	if !slices.Equal(chord.Hz, c.wanted.Hz) {
+		c.wanted, c.asked, c.from = chord, c.frame, 0
 	}
 }
 
@@ -79,12 +92,7 @@ func (c *Check) Skip(lost int64) {
 }
 
 // Want returns what is to be played now: silence before the first step and between steps.
-func (c *Check) Want() audio.Chord {
-	if c.run == nil {
-		return audio.Chord{Level: c.opt.Level}
-	}
-	return c.run.want()
-}
+func (c *Check) Want() audio.Chord { return c.wanted }
 
 // Progress is how far a step has come.
 type Progress struct {
@@ -104,13 +112,44 @@ func (c *Check) Progress() Progress {
 	return c.run.progress()
 }
 
-// Measure returns what the last run of a step measured; false where there is none.
+// Measure returns what the last run of a step measured, in the channel in which the tone comes back; false where there is none.
 func (c *Check) Measure(s Step) (Measure, bool) {
 	if s >= Steps || c.done[s] == nil {
 		return Measure{}, false
 	}
-	return *c.done[s], true
+	return *c.done[s][c.channel()], true
 }
 
 // Result returns what the steps so far come to. It may be asked after each.
 func (c *Check) Result() Result { return conclude(c) }
+
+// channel returns the channel, from 0, in which the tone comes back loudest in the steps so far.
+func (c *Check) channel() int {
+	best, channel := -1.0, max(0, c.opt.Channel-1)
+	for _, list := range c.done {
+		for ch, m := range list {
+			if m == nil {
+				continue
+			}
+			var p float64
+			for _, t := range m.Tones {
+				p += abs2(t.Level.Value())
+			}
+			if p > best {
+				best, channel = p, ch
+			}
+		}
+	}
+	return channel
+}
+
+// measures returns what each step measured in that channel, nil for those not made.
+func (c *Check) measures() (list [Steps]*Measure) {
+	ch := c.channel()
+	for s, of := range c.done {
+		if of != nil {
+			list[s] = of[ch]
+		}
+	}
+	return list
+}

@@ -71,7 +71,18 @@ func (p Profile) Validate() error {
 	return nil
 }
 
-// Detect returns the profile for a detector. The angle between the levels is known; hum is left to the detector, which finds its phase.
+// Detect returns the profile for a detector. The angle between the levels is known; hum is left to the detector, which finds its phase. The
+// level of clips apart is named as that of a lead that is off, where it can be told from open points; none at all as that of a plug that is
+// out, where clips apart and together both sound.
 func (p Profile) Detect() detect.Profile {
-	return detect.Profile{Tone: p.Tone, Closed: p.Closed.Value(), Open: p.Open.Value(), PhaseKnown: true, Noise: p.Noise, Offset: p.Offset}
+	d := detect.Profile{Tone: p.Tone, Closed: p.Closed.Value(), Open: p.Open.Value(), PhaseKnown: true, Noise: p.Noise, Offset: p.Offset}
+	if p.LeadOff && p.Apart != nil {
+		d.Off = append(d.Off, detect.OffLevel{Level: p.Apart.Value(), Cause: detect.CauseLeadOff})
+	}
+	least := offPart * cmplx.Abs(d.Closed-d.Open)
+	silent := cmplx.Abs(d.Closed) > least && cmplx.Abs(d.Open) > least && p.Apart != nil && cmplx.Abs(p.Apart.Value()) > least
+	if silent {
+		d.Off = append(d.Off, detect.OffLevel{Cause: detect.CausePlugOut})
+	}
+	return d
 }

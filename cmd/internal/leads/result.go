@@ -26,10 +26,8 @@ type Result struct {
 	// WiringSource is "given", "inferred" where the levels showed it, "assumed" where nothing did.
 	WiringSource string `json:"wiring_source"`
 	// Tone is the best [Hz], 0 where closed and open cannot be told apart; Choices are all that were compared, in the order of frequency.
-	Tone    float64  `json:"tone_hz"`
-	Choices []Choice `json:"choices,omitempty"`
-	// Loop is the cable's own resistance as the clips see it at the tone [ohm]; nil where neither resistor nor cable is known.
-	Loop      *Quantity  `json:"loop_ohm,omitempty"`
+	Tone      float64    `json:"tone_hz"`
+	Choices   []Choice   `json:"choices,omitempty"`
 	Connected *Connected `json:"connected,omitempty"` // at the points; nil where that cannot be told
 	Findings  []Finding  `json:"findings"`
 	Profile   *Profile   `json:"profile,omitempty"` // nil where closed and open cannot be told apart
@@ -43,20 +41,21 @@ type Choice struct {
 	OffMains float64  `json:"off_mains_hz"`
 }
 
-// Connected is what lies at the points. Each part is nil where it is not there, or cannot be told with enough certainty.
+// Connected is what lies at the points. Each part is nil where it is not there, or cannot be told; see the findings for limits.
 type Connected struct {
-	Condenser *Quantity `json:"condenser_f,omitempty"` // [F]
-	Contact   *Quantity `json:"contact_ohm,omitempty"` // with the points closed [ohm]
+	Kind      string    `json:"kind"` // as circuit.Kind has it
+	Condenser *Quantity `json:"condenser_f,omitempty"`
+	Contact   *Quantity `json:"contact_ohm,omitempty"` // with the points closed
 	Coil      *Coil     `json:"coil,omitempty"`        // across the points
-	Leak      *Quantity `json:"leak_ohm,omitempty"`    // across the open points [ohm]
-	Misfit    float64   `json:"misfit"`                // of the levels against these parts, over their uncertainty: about 1 when they explain all
-	Relative  bool      `json:"relative,omitempty"`    // the cable's resistance is not known: ohms are in parts of it, farads times it
+	Leak      *Quantity `json:"leak_ohm,omitempty"`    // across the open points
+	Misfit    float64   `json:"misfit"`                // of the levels against these parts, over their noise, 1 or more; uncertainties allow for it
+	Assumed   bool      `json:"assumed,omitempty"`     // the cable's values were assumed, not measured on a known resistor
 }
 
 // Coil is a winding across the points.
 type Coil struct {
-	R Quantity `json:"r_ohm"`   // resistance [ohm]
-	L Quantity `json:"l_henry"` // inductance [H]
+	L Quantity  `json:"l_henry"`
+	R *Quantity `json:"r_ohm,omitempty"`
 	// Source tells that it is small enough for a magneto's source coil.
 	Source bool `json:"source_coil"`
 }

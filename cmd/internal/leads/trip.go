@@ -1,8 +1,85 @@
 package leads
 
+import (
+	"math"
+	"math/cmplx"
+)
+
 // trip is what is known of the way from output to input and back.
 type trip struct {
 	known  bool
 	frames float64
-	u      float64
+}
+
+const (
+	tripSNR   = 10.0 // times its noise that the comb must be for the round trip to be read off it
+	tripMatch = 0.75 // part of the comb that a delay must bring into step
+)
+
+// delay returns the delay [frames], 0 or more and below half of the comb's period, that brings the levels of the comb into step, and how much of them
+// it does, 0..1; turned is their common phase then. A condenser delays tones differently; the figure is then some frames off.
+func (c *Check) delay(z []complex128) (frames, match float64, turned complex128) {
+	rate := float64(c.opt.Format.SampleRate)
+	var total float64
+	for _, v := range z {
+		total += cmplx.Abs(v)
+	}
+	inStep := func(d float64) (sum complex128) {
+		for k, v := range z {
+			sum += v * cmplx.Rect(1, 2*math.Pi*c.hz[k]*d/rate)
+		}
+		return sum
+	}
+	at := func(d float64) float64 { return cmplx.Abs(inStep(d)) }
+	best := -1.0
+	for d := 0.0; d < rate/grid/2; d += 0.5 {
+		if s := at(d); s > best {
+			best, frames = s, d
+		}
+	}
+	for step := 0.25; step > 0.005; step /= 2 {
+		for _, d := range []float64{frames - step, frames + step} {
+			if s := at(d); s > best {
+				best, frames = s, d
+			}
+		}
+	}
+	if total == 0 {
+		return 0, 0, 0
+	}
+	frames = math.Mod(frames+rate/grid/2, rate/grid/2)
+	return frames, best / total, inStep(frames)
+}
+
+// onsetAt returns the frame at which the comb rises in the sound x from the frame first on, about the middle of its rise; false where it
+// does not. quiet is the mean square of what is there without it.
+func onsetAt(x []float32, first int64, rate int, quiet float64) (int64, bool) {
+	hop := max(1, rate/500)
+	var power []float64
+	for at := 0; at+hop <= len(x); at += hop {
+		var p float64
+		for _, v := range x[at : at+hop] {
+			p += float64(v) * float64(v)
+		}
+		power = append(power, p/float64(hop))
+	}
+	if len(power) < 20 {
+		return 0, false
+	}
+	var end float64
+	for _, p := range power[len(power)-20:] {
+		end += p / 20
+	}
+	if end < 4*quiet {
+		return 0, false
+	}
+	for i, p := range power {
+		if p > quiet+(end-quiet)/4 {
+			if i < 3 {
+				return 0, false // it was there before
+			}
+			return first + int64(i*hop), true
+		}
+	}
+	return 0, false
 }

@@ -1,0 +1,181 @@
+package leads
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+
+	"breakcue/audio"
+)
+
+const (
+	snrGood    = 30.0 // [dB]
+	snrLeast   = 15.0
+	humFine    = -15.0 // [dB] over the tone
+	humMuch    = 6.0
+	toneLow    = 400.0  // [Hz]
+	toneHigh   = 6000.0 // [Hz]
+	apartGood  = 0.5    // distance of closed and open over the larger
+	apartLeast = 0.2
+	marginGood = 26.0 // [dB] of the distance over the noise
+	turnLeast  = 0.05 // of a turn by which lost blocks must turn the tone to be seen
+)
+
+// chooseTone chooses the tone at which closed and open lie farthest apart over the noise: not at an end of the band, and the usual one of the
+// wiring where it hardly matters.
+func (k *conclusion) chooseTone() {
+	best := math.Inf(-1)
+	for i, f := range k.hz {
+		c, o := k.m[Closed].Tones[i], k.m[Open].Tones[i]
+		d, larger := cmplx.Abs(c.Level.Value()-o.Level.Value()), math.Max(cmplx.Abs(c.Level.Value()), cmplx.Abs(o.Level.Value()))
+		u := math.Hypot(c.U, o.U)
+		if larger == 0 {
+			continue
+		}
+		k.r.Choices = append(k.r.Choices, Choice{Hz: f, Distance: Quantity{Value: d / larger, U: u / larger}, Over: 20 * math.Log10(d/math.Max(u, 1e-9)),
+			OffMains: math.Min(offMains(f, 50), offMains(f, 60))})
+		score := k.score(i, d, u)
+		if k.opt.Tone > 0 {
+			score = -math.Abs(f - k.opt.Tone)
+		}
+		if score > best {
+			best, k.tone = score, i
+		}
+	}
+	if k.tone >= 0 {
+		k.r.Tone = k.hz[k.tone]
+	}
+}
+
+// score is the distance over the noise [dB], less what speaks against the tone.
+func (k *conclusion) score(i int, d, u float64) float64 {
+	f := k.hz[i]
+	if f < toneLow || f > toneHigh || i < 2 || i >= len(k.hz)-2 {
+		return -1000 + 20*math.Log10(math.Max(d, 1e-9)/math.Max(u, 1e-9))
+	}
+	lo, hi := 800.0, 1250.0
+	if k.r.Wiring == Across {
+		lo, hi = 2000, 5000
+	}
+	octaves := math.Max(0, math.Max(math.Log2(lo/f), math.Log2(f/hi)))
+	score := 20*math.Log10(math.Max(d, 1e-9)/math.Max(u, 1e-9)) - 3*octaves - 0.5*math.Abs(math.Log2(f/math.Sqrt(lo*hi)))
+	if leastTurn(f/float64(k.opt.Format.SampleRate), k.opt.Format.SampleRate) < turnLeast {
+		score -= 3
+	}
+	return score
+}
+
+// leastTurn returns the least distance from whole turns, 0..0.5, by which the blocks that sound cards lose turn a tone of f cycles a frame.
+func leastTurn(f float64, rate int) float64 {
+	least := 0.5
+	for _, block := range []int{64, 128, 256, 512, 1024, 2048, 4096, rate / 100, rate / 50} {
+		turns := f * float64(block)
+		least = math.Min(least, math.Abs(turns-math.Round(turns)))
+	}
+	return least
+}
+
+// findLevels says how good the tone and the contrast are, and how loud the hum is.
+func (k *conclusion) findLevels() {
+	if !k.ordered {
+		return
+	}
+	s, tone := k.loud, k.tone
+	if tone < 0 {
+		tone = k.nearest(map[bool]float64{false: 1000, true: 3000}[k.r.Wiring == Across])
+	}
+	if k.parted {
+		s = Closed
+		if k.r.Wiring == Across {
+			s = Open
+		}
+	}
+	m := k.m[s]
+	amplitude := cmplx.Abs(k.level(s, tone)) * audio.Amplitude(k.opt.Level)
+	k.findHum(amplitude)
+	noise := math.Max(m.Noise, 1e-7)
+	snr := 20 * math.Log10(math.Max(amplitude, 1e-9)/math.Sqrt2/noise)
+	text := fmt.Sprintf("SNR %.0f dB with the %s, at %.0f Hz", snr, stepWords(s), k.hz[tone])
+	switch {
+	case snr >= snrGood:
+		k.say("snr", OK, text, "")
+	case snr >= snrLeast:
+		k.say("snr", Warn, text+": openings are placed less exactly than they could be", "turn the output up, then the input, until just below clipping")
+	default:
+		k.say("snr", Stop, text+": too little to trust an opening", "turn the output up, then the input; look for a bad plug and for what makes the noise")
+	}
+	if !k.parted {
+		return
+	}
+	k.findDistance(noise)
+}
+
+// findDistance says how well closed and open are told apart.
+func (k *conclusion) findDistance(noise float64) {
+	c, o := k.level(Closed, k.tone), k.level(Open, k.tone)
+	larger := math.Max(cmplx.Abs(c), cmplx.Abs(o))
+	u := math.Hypot(k.m[Closed].Tones[k.tone].U, k.m[Open].Tones[k.tone].U)
+	k.contrast = Quantity{Value: cmplx.Abs(c-o) / larger, U: u / larger}
+	margin := 20 * math.Log10(cmplx.Abs(c-o)*audio.Amplitude(k.opt.Level)/math.Sqrt2/noise)
+	turn := cmplx.Phase(o/c) * 180 / math.Pi
+	if o == 0 || c == 0 {
+		turn = 0
+	}
+	text := fmt.Sprintf("tone %.0f Hz: points closed and open lie %s of the larger level apart (%.1f dB in level, %.0f degrees in phase), %.0f dB above the noise",
+		k.r.Tone, figure(k.contrast.Value), math.Abs(20*math.Log10(math.Max(cmplx.Abs(c), 1e-9)/math.Max(cmplx.Abs(o), 1e-9))), turn, margin)
+	switch {
+	case margin < snrLeast:
+		k.say("contrast", Stop, text+": too near to each other", k.remedy())
+	case k.contrast.Value < apartLeast || margin < marginGood:
+		k.say("contrast", Warn, text+": told apart, but barely", k.remedy())
+	case k.contrast.Value < apartGood:
+		k.say("contrast", Note, text, "nothing")
+	default:
+		k.say("contrast", OK, text, "")
+	}
+}
+
+// remedy says what brings closed and open farther apart.
+func (k *conclusion) remedy() string {
+	if k.r.Wiring == InLine {
+		return "use a cable with a lower resistor across the input (47 ohm), or the cable across; take a coil's lead off the points"
+	}
+	return "clean the points, take a coil's lead off them, and lead tone and input to the points by leads of their own"
+}
+
+func (k *conclusion) findHum(amplitude float64) {
+	var h Hum
+	where := Apart
+	k.each(func(s Step, m *Measure) {
+		points := s == Closed || s == Open
+		if m.Hum.Level > h.Level && (points || !k.has(Closed, Open)) {
+			h, where = m.Hum, s
+		}
+	})
+	if h.Hz == 0 || amplitude == 0 {
+		return
+	}
+	db := 20 * math.Log10(h.Level/amplitude)
+	text := fmt.Sprintf("mains hum (%.1f Hz) with the %s, %.0f dB below the tone", h.Hz, stepWords(where), -db)
+	if db > 0 {
+		text = fmt.Sprintf("mains hum (%.1f Hz) with the %s, %.0f dB above the tone", h.Hz, stepWords(where), db)
+	}
+	switch {
+	case db <= humFine:
+		k.say("hum", OK, text+": fine", "")
+	case db <= humMuch:
+		k.say("hum", Note, text+": it is taken out", "keep the cable away from mains leads, and run a laptop on its battery")
+	default:
+		k.say("hum", Warn, text, "keep the cable away from mains leads and lamps, run a laptop on its battery, and earth the engine to the computer's case only once")
+	}
+}
+
+// nearest returns the tone of the comb nearest to f [Hz].
+func (k *conclusion) nearest(f float64) (best int) {
+	for i, hz := range k.hz {
+		if math.Abs(hz-f) < math.Abs(k.hz[best]-f) {
+			best = i
+		}
+	}
+	return best
+}
