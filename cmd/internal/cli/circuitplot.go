@@ -25,7 +25,7 @@ import (
 
 const (
 	plotWidth, plotHeight = 600, 390 // [points]: 800 by 520 pixels at 96 to the inch
-	plotLow, plotHigh     = -10, 40  // margins drawn [dB]; lower ones lie on the lower edge
+	plotLow, plotHigh     = -10, 50  // margins drawn [dB]; lower ones lie on the lower edge, none is above 40
 	plotPoints            = 160      // of a line
 	plotMarks             = 9        // between these, so that lines are told apart without colour
 )
@@ -89,8 +89,8 @@ func (r circuitResult) plot() (*plot.Plot, string, error) {
 	p.X.Scale, p.X.Tick.Marker = plot.LogScale{}, plot.ConstantTicks(s.ticks())
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = s.lo, s.hi, plotLow, plotHigh
 	p.Y.Tick.Marker = plot.ConstantTicks(everyTen())
-	p.Legend.Top, p.Legend.Left = false, false
-	p.Legend.XOffs, p.Legend.YOffs, p.Legend.Padding, p.Legend.ThumbnailWidth = -8, 8, 3, 34
+	p.Legend.Top = true // over 40 dB there is nothing else
+	p.Legend.XOffs, p.Legend.YOffs, p.Legend.Padding, p.Legend.ThumbnailWidth = -8, 0, 4, 34
 	plain(p)
 	if err := limits(p, s); err != nil {
 		return nil, "", err
