@@ -108,15 +108,23 @@ func TestNothingIsBetter(t *testing.T) {
 		cases := c.Spread(0.2)
 		best, err := shop.Best(cases, from)
 		require.NoError(t, err)
+		var all []Best // with the step and the limit of the worst case, worked out apart
+		top := math.Inf(-1)
 		for _, series := range from.Series {
 			for _, load := range from.Loads {
 				for _, f := range from.Tones {
 					own := slices.Clone(cases)
+					step := math.Inf(1)
 					for i := range own {
 						own[i].Series, own[i].Load = series, load
+						l, err := own[i].At(f)
+						require.NoError(t, err)
+						step = math.Min(step, shop.Step(l))
 					}
 					m, _, err := shop.Worst(own, f)
 					require.NoError(t, err)
+					top = math.Max(top, m)
+					all = append(all, Best{Tone: f, Series: series, Load: load, Margin: m, Limit: EdgeLimit(step, f), step: step})
 					assert.LessOrEqual(t, m, best.Margin+even)
 					if series == best.Series && load == best.Load && f == best.Tone {
 						assert.InDelta(t, m, best.Margin, 1e-9, "rounding")
@@ -124,6 +132,25 @@ func TestNothingIsBetter(t *testing.T) {
 					if series == best.Series && load == best.Load && f >= best.From && f <= best.To {
 						assert.GreaterOrEqual(t, m, best.Margin-1)
 					}
+				}
+			}
+		}
+		// 1e-9: rounding.
+		least := math.Inf(1)
+		for _, b := range all {
+			if b.Margin > top-even+1e-9 {
+				least = math.Min(least, b.Limit)
+			}
+			if b.Series == best.Series && b.Load == best.Load && b.Tone == best.Tone {
+				assert.InDelta(t, b.Limit, best.Limit, 1e-9*b.Limit)
+			}
+		}
+		assert.LessOrEqual(t, best.Limit, 1.1*least*(1+1e-9), "of what is as good the one timed best")
+		for _, b := range all {
+			if b.Margin > top-even+1e-9 && b.Limit < 1.1*least*(1-1e-9) {
+				assert.LessOrEqual(t, math.Abs(math.Log(best.Tone/from.Usual)), math.Abs(math.Log(b.Tone/from.Usual)), "then the usual tone")
+				if b.Tone == best.Tone {
+					assert.LessOrEqual(t, b.step, best.step*(1+1e-9), "then the loudest")
 				}
 			}
 		}

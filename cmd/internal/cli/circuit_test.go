@@ -219,6 +219,17 @@ func TestSweepAgreesWithTheCable(t *testing.T) {
 	}
 }
 
+// What is gone through holds for the worst case too: points of 50 ohm are worse than any of 0.05.
+func TestSweepMovesTheWorstCase(t *testing.T) {
+	rows := circuitJSON(t, "--wiring", "shunt", "--source-coil", "2mH/0.5ohm", "--sweep=contact").Cables[0].Sweep
+	for i, row := range rows {
+		assert.LessOrEqual(t, *row.WorstDB, *row.MarginDB)
+		if i > 0 {
+			assert.Less(t, *row.WorstDB, *rows[i-1].WorstDB)
+		}
+	}
+}
+
 // What the README shows is what the command prints.
 func TestTheCircuitInTheReadme(t *testing.T) {
 	text, err := os.ReadFile(filepath.Join("..", "..", "..", "README.md"))
