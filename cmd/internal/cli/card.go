@@ -64,6 +64,9 @@ func (f *liveFlags) openCard(ctx context.Context, env Env, urgent func([]float32
 	if err != nil {
 		return nil, cardError(err)
 	}
+	if err := f.takeLevels(env, in); err != nil {
+		return nil, err
+	}
 	if env.Cards.Invented {
 		memory.Confirm(out.Name)
 	}

@@ -22,6 +22,8 @@ var flagAnswers = map[string]cobra.CompletionFunc{
 	"points":   anyFile,
 	"dir":      folders,
 	"out":      anyFile,
+	"profile":  anyFile,
+	"fault":    oneOf(faultNames()...),
 	"format":   oneOf("csv\ta table for a spreadsheet", "json\tan array of reports"),
 	"decimal":  oneOf("point", "comma"),
 	"wiring":   oneOf("series\tin line: points closed = tone", "shunt\tacross: points open = tone"),

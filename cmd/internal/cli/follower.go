@@ -46,6 +46,7 @@ func (f *liveFlags) follow(format audio.Format, o live.Options, begin int64) (fo
 		return nil, errors.New("two sets of points cannot be followed live yet")
 	}
 	opt := pump.FollowOptions{Tone: o.Tone.Hz, Channel: f.channel, Wiring: f.wired, Begin: begin}
+	f.levels.give(&opt)
 	one, err := pump.NewFollower(format, opt)
 	return oneSet{one}, err
 }

@@ -44,6 +44,7 @@ Two sets of points are followed at once with --sets 2, or --tone given twice: ea
 		},
 	}
 	f.add(c.Flags())
+	f.levels.add(c.Flags())
 	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object a line, one per event, instead of the big screen")
 	return c
 }

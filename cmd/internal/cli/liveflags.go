@@ -32,6 +32,7 @@ type liveFlags struct {
 	alertChannel int
 	alertWhile   bool
 	wired        detect.Wiring
+	levels       profileFlags
 	given        func(name string) bool // tells that a flag was typed
 }
 
@@ -47,25 +48,25 @@ const (
 // add adds all of them.
 func (f *liveFlags) add(fs *pflag.FlagSet) {
 	f.addCard(fs)
+	f.addTone(fs)
+	fs.StringVar(&f.record, "record", "", "record what is heard to this WAV `FILE`")
+}
+
+// addTone adds those of the tone and the cable.
+func (f *liveFlags) addTone(fs *pflag.FlagSet) {
 	fs.IntVar(&f.channel, "channel", 0, "input channel with the tone, from 1 (default: the one in which it comes back)")
 	fs.Float64SliceVar(&f.tones, "tone", nil, "test tone in `HZ` (default: about 1000 in line, 3250 across, off the harmonics of the mains);\n"+
 		"given twice, the second is for a second set of points")
 	fs.Lookup("tone").DefValue = "" // the text says it
 	fs.StringVar(&f.wiring, "wiring", "", wiringHelp)
-	fs.StringVar(&f.record, "record", "", "record what is heard to this WAV `FILE`")
 }
 
 // addCard adds those that a command does not share with recordings.
 func (f *liveFlags) addCard(fs *pflag.FlagSet) {
-	f.given = fs.Changed
-	fs.StringVar(&f.device, "device", "", "sound card by `NAME`, a part of it is enough (default: the one used last)")
-	fs.IntVar(&f.rate, "rate", 0, "sample rate in frames/s (default: that of the sound card)")
-	fs.IntVar(&f.frames, "frames", 0, "frames per buffer (default: what the sound card likes)")
+	f.addDevice(fs)
 	fs.IntVar(&f.sets, "sets", 1, "sets of points followed at once, 1 or 2: of two the first hears the tone of output channel 1 (left),\n"+
 		"the second that of channel 2 (right), and both come back by one input")
-	fs.Float64Var(&f.level, "level", usualLevel, "level of the test tone in `DBFS`")
 	fs.DurationVar(&f.length, "for", 0, "end after this time, such as 30s or 10m (default: until q or Ctrl-C)")
-	fs.BoolVar(&f.plain, "plain", false, "lines instead of the big screen, for screen readers")
 	fs.BoolVar(&f.alert, "alert", false, "beep when the points open, by the other channel of the sound card;\n"+
 		"with two sets of points both channels play test tones: give --alert-device")
 	fs.StringVar(&f.alertDevice, "alert-device", "", "beep by this sound card instead, by `NAME`")
@@ -73,6 +74,16 @@ func (f *liveFlags) addCard(fs *pflag.FlagSet) {
 	fs.Float64Var(&f.alertLevel, "alert-level", alertUsual, "level of the beep in `DBFS`")
 	fs.IntVar(&f.alertChannel, "alert-channel", 0, "output channel of the beep, from 1 (default: 2, on another card 1)")
 	fs.BoolVar(&f.alertWhile, "alert-while-open", false, "sound for as long as the points are open")
+}
+
+// addDevice adds those that say what is played on, how loud, and how it is shown.
+func (f *liveFlags) addDevice(fs *pflag.FlagSet) {
+	f.given = fs.Changed
+	fs.StringVar(&f.device, "device", "", "sound card by `NAME`, a part of it is enough (default: the one used last)")
+	fs.IntVar(&f.rate, "rate", 0, "sample rate in frames/s (default: that of the sound card)")
+	fs.IntVar(&f.frames, "frames", 0, "frames per buffer (default: what the sound card likes)")
+	fs.Float64Var(&f.level, "level", usualLevel, "level of the test tone in `DBFS`")
+	fs.BoolVar(&f.plain, "plain", false, "lines instead of the big screen, for screen readers")
 }
 
 // cardFlags are those that addCard adds.
@@ -86,6 +97,12 @@ func (f *liveFlags) check() error {
 	}
 	if err := f.checkTones(); err != nil {
 		return err
+	}
+	if err := f.levels.check(); err != nil {
+		return err
+	}
+	if f.wiring != "" {
+		f.levels.wiring = leadsWired(f.wired)
 	}
 	f.alert = f.alert || f.alertWhile || slices.ContainsFunc([]string{"alert-device", "alert-tone", "alert-level", "alert-channel"}, f.given)
 	between := func(x, lo, hi float64) bool { return x >= lo && x <= hi } // false for NaN

@@ -35,6 +35,7 @@ type liveRun struct {
 	hear     *hearing
 	delays   *delays
 	sentry   *sentry
+	watch    levelWatch
 
 	event func(detect.Event) error
 	key   func(cue.Key) error
@@ -167,6 +168,7 @@ func (r *liveRun) show(v liveView) error {
 	}
 	r.hear.failing = r.failing
 	r.hear.view = cue.View{Heading: r.flags.heading(r.card.options, r.card.name), Keys: v.keys, Prompt: v.prompt, Note: caution}
+	r.watchLevels(v.silent)
 	r.hear.health()
 	r.hear.refresh()
 	return nil
@@ -217,6 +219,7 @@ func (r *liveRun) listen(ctx context.Context) (err error) {
 			if e.Kind == detect.KindOpen || e.Kind == detect.KindClose {
 				e = e.Instant(r.follower.EdgeModel(e.Set))
 			}
+			r.watch.event(r, e)
 			check(r.event(e))
 		},
 		After: func() {
@@ -227,6 +230,7 @@ func (r *liveRun) listen(ctx context.Context) (err error) {
 				check(r.written())
 			}
 			r.hear.tick()
+			r.watch.tick(r)
 			if r.tick != nil {
 				check(r.tick())
 			}

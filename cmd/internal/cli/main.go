@@ -126,6 +126,7 @@ func commands(env Env) []*cobra.Command {
 		newDemo(env),
 		newDevices(env),
 		newDial(env),
+		newLeads(env),
 		newListen(env),
 		newLog(env),
 		newManual(env),

@@ -88,7 +88,11 @@ func bePad(root string) {
 			_, _ = tell.Write(what[:])
 		}
 	}
-	os.Exit(Main(context.Background(), append(strings.Fields(os.Getenv(padArgs)), "--dir", root), env))
+	args := strings.Fields(os.Getenv(padArgs))
+	if args[0] == "session" {
+		args = append(args, "--dir", root)
+	}
+	os.Exit(Main(context.Background(), args, env))
 }
 
 // growNoMore lets no file of this process grow beyond a size [bytes].

@@ -113,6 +113,7 @@ afterwards, with --input. Each opening is asked for with its instant in the reco
 	logDirFlag(c, &f.logDir)
 	f.rec.add(flags)
 	f.live.addCard(flags)
+	f.live.levels.add(flags)
 	flags.Lookup("wiring").Usage = "how the cable is wired: series (in line with the points) or shunt (across them); series is assumed, " +
 		"or shunt where the engine sheet says that a source coil stays on"
 	return c

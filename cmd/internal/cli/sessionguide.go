@@ -189,6 +189,9 @@ func (s *liveSession) arrive() error {
 		}
 		g.step = st.ID
 		h.standing, h.view.Result = "", ""
+		if st.ID == session.CableStep {
+			h.standing = s.run.flags.levels.advice()
+		}
 		if len(st.Asks) > 0 {
 			if err := s.knowGaps(); err != nil {
 				return err

@@ -48,7 +48,7 @@ type liveSession struct {
 
 // onlyLive refuses flags of live sound where a recording is given.
 func (f *sessionFlags) onlyLive(fs *pflag.FlagSet) error {
-	for _, name := range slices.Concat(cardFlags, []string{"bench", "no-guide"}) {
+	for _, name := range slices.Concat(cardFlags, []string{"bench", "no-guide", "profile", "no-profile"}) {
 		if fs.Changed(name) {
 			return fail(ExitUsage, "leave out --input for live sound, or --"+name+" for the recording", "--%s is for live sound, --input is given", name)
 		}
@@ -95,7 +95,9 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 	if err := s.checkSets(c.Flags()); err != nil {
 		return err
 	}
-	f.live.wired = f.wired(s.sheets, f.live.wired)
+	if f.live.wired = f.wired(s.sheets, f.live.wired); f.bench || f.live.wired == detect.Shunt {
+		f.live.levels.wiring = leadsWired(f.live.wired) // a check of another cable does not fit
+	}
 	named := true
 	if f.readings != "" && f.readings != standardInput {
 		if s.later, named, err = f.typed(env, s.sheets); err != nil {
@@ -327,6 +329,11 @@ func (s *liveSession) end(env Env, named bool, heard error) error {
 	}
 	if !named {
 		if err := s.rec.Caveat(placeAssumed(s.sheets)); err != nil {
+			return errors.Join(heard, err)
+		}
+	}
+	if text := s.run.watch.driftWords(); text != "" {
+		if err := s.rec.Caveat(timing.Caveat{Code: "cable_drift", Message: text}); err != nil {
 			return errors.Join(heard, err)
 		}
 	}

@@ -38,6 +38,10 @@ func paintPage(v View, p at, w, h int) frame {
 
 // stateBars says in a row what is known of the points, in two where both sets have no room in one. It returns how many rows it took.
 func (f frame) stateBars(v View, p at, y int) int {
+	if v.Bar != "" {
+		f.bar(0, y, f.w, " "+clean(v.Bar), striking)
+		return 1
+	}
 	if !v.both() {
 		f.bar(0, y, f.w, " "+v.stateBar(p.now, f.w-2), striking)
 		return 1

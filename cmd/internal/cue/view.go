@@ -40,6 +40,8 @@ type View struct {
 	// Page, where its Title is not empty, takes the place of the big words, the picture and the number: there is something to be
 	// read. What is known of the points shrinks to a row.
 	Page Page
+	// Bar, where it is not empty, is what stands above a page in place of what is known of the points.
+	Bar string
 	// Task is the one thing to do now while the big words are shown; empty: nothing.
 	Task string
 	// Result is the newest result in a few big letters, "0.28 EARLY". It is shown where the reading is typed, until one is.

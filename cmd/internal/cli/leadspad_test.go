@@ -1,0 +1,92 @@
+//go:build unix
+
+package cli
+
+import (
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"breakcue/cmd/internal/profiles"
+)
+
+// A whole check of the cable at a terminal, with the keys of a number pad: every step, one of them left off, one skipped and made
+// afterwards.
+func TestACheckOfTheCableByTheNumberPad(t *testing.T) {
+	root := filepath.Join(t.TempDir(), "sessions")
+	o := sit(t, root, "leads", "--bench", "--wiring", "series", "--resistor", "47ohm", "--profile", root+".json")
+	o.sees("step 1 of 6: make it safe", "coil lead off the points", "Enter: all of this is so")
+	o.press("\r")
+	o.sees("step 2 of 6: clips apart", "touch neither each other", "COMES BACK", "hardly anything", "[ ] points open")
+	o.press("\r")
+	o.sees("MEASURING, KEEP STILL [##")
+	o.press("\r")
+	o.sees("it is being measured")
+	o.press("-") // left off
+	o.sees("step 2 of 6: clips apart", "COMES BACK")
+	o.press("\r")
+	o.sees("[x] clips apart: hardly anything", "step 3 of 6: clips together", "-26.5 dBFS")
+	o.press("-")
+	o.sees("step 2 of 6")
+	o.press("+")
+	o.sees("step 3 of 6")
+	o.press("\r")
+	o.sees("[x] clips together: -26.5 dBFS", "step 4 of 6: clips on the resistor")
+	o.press("+")
+	o.sees("[-] clips on the resistor", "step 5 of 6: points closed", "one clip on the insulated side")
+	o.press("\r")
+	o.sees("step 6 of 6: points open", "leave the clips where they are")
+	o.press("\r")
+	o.sees("the cable will do", "condenser of about", "if the cable has 100 + 47 ohm")
+	o.press("*")
+	o.sees("which step?", "3 clips on the resistor", "8 what it comes to")
+	o.press("3")
+	o.sees("step 4 of 6: clips on the resistor")
+	o.press("\r") // all others were made: what it comes to is next
+	o.sees("the cable will do", "condenser of about 0.22 uF", "a lead that falls off from an opening", "breakcue session --bench")
+	o.press("\r")
+	for o.tick() {
+	}
+	<-o.ended
+	require.NoError(t, o.cmd.Wait(), "%s", o.screen())
+	o.requireGivenBack()
+	assert.Contains(t, o.screen(), "go on with: breakcue session --bench", "what it came to stays on the terminal")
+	k, err := profiles.Read(root + ".json")
+	require.NoError(t, err)
+	assert.Equal(t, builtInBench, k.Device)
+	assert.True(t, k.Profile.LeadOff)
+}
+
+// What is wrong is said at its step, which stays until somebody has decided.
+func TestAStepThatWentWrongStays(t *testing.T) {
+	root := filepath.Join(t.TempDir(), "sessions")
+	o := sit(t, root, "leads", "--bench", "--fault", "clips-touch")
+	o.sees("step 1 of 5")
+	o.press("\r")
+	o.sees("step 2 of 5", "COMES BACK")
+	o.press("\r")
+	o.sees("step 3 of 5: clips together", "COMES BACK")
+	o.press("\r")
+	o.sees("step 3 of 5: clips together", "sound alike", "Enter: measure again")
+	o.press("\r")
+	o.sees("MEASURING")
+	o.sees("sound alike", "Enter: measure again")
+	o.press("-")
+	o.sees("step 2 of 5: clips apart")
+	o.press("+")
+	o.sees("step 3 of 5: clips together")
+	o.press("+")
+	o.sees("step 4 of 5: points closed")
+	o.press("*")
+	o.sees("which step?")
+	o.press("9")
+	for o.tick() {
+	}
+	<-o.ended
+	require.Error(t, o.cmd.Wait())
+	assert.Equal(t, ExitInconclusive, o.cmd.ProcessState.ExitCode())
+	o.requireGivenBack()
+	assert.Contains(t, o.screen(), "the check was ended before it came to a result")
+}

@@ -1,0 +1,150 @@
+package cli
+
+import (
+	"cmp"
+	"fmt"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"breakcue/audio/live"
+	"breakcue/cmd/internal/leads"
+	"breakcue/cmd/internal/profiles"
+	"breakcue/cmd/internal/pump"
+	"breakcue/cmd/internal/session"
+	"breakcue/detect"
+)
+
+// profileFlags say which levels, of a check made before, somebody listens with.
+type profileFlags struct {
+	wanted bool // the command takes levels of a check
+	file   string
+	none   bool
+	wiring leads.Wiring // Unknown: a check may say
+
+	found *profiles.Kept // nil: none fits
+	says  string         // of the levels, or why there are none; empty: there was no check
+}
+
+const (
+	profileOld   = 12 * time.Hour     // after which the gain may well have been moved since
+	profileStale = 7 * 24 * time.Hour // after which it is not gone by any more
+)
+
+func (f *profileFlags) add(fs *pflag.FlagSet) {
+	f.wanted = true
+	fs.StringVar(&f.file, "profile", "", "go by the levels in this `FILE` of 'breakcue leads' (default: the newest check that fits)")
+	fs.BoolVar(&f.none, "no-profile", false, "learn the levels from the sound, whatever check there was")
+}
+
+func (f *profileFlags) check() error {
+	if f.none && f.file != "" {
+		return fail(ExitUsage, "leave one out", "--profile and --no-profile are given together")
+	}
+	return nil
+}
+
+// takeLevels looks for a check of the cable that fits the sound card, and takes its tone, wiring and channel where none are given.
+func (f *liveFlags) takeLevels(env Env, in live.Device) error {
+	p := &f.levels
+	if !p.wanted || p.none || f.sets == 2 {
+		return nil
+	}
+	tone := 0.0
+	if len(f.tones) > 0 {
+		tone = f.tones[0]
+	}
+	want := profiles.Want{Device: in.Name, Rate: cmp.Or(f.rate, int(in.DefaultRate)), Channel: f.channel, Wiring: p.wiring, Level: f.level, Tone: tone}
+	if p.file != "" {
+		k, err := profiles.Read(p.file)
+		if err != nil {
+			return fail(ExitFailed, "name a file that 'breakcue leads --profile FILE' has written, or leave --profile out", "%w", err)
+		}
+		if ok, why := k.Fits(want); !ok {
+			p.says = fmt.Sprintf("the levels in %s do not fit, and are learnt from the sound: %s", p.file, why)
+			return nil
+		}
+		f.useLevels(k, env.Now())
+		return nil
+	}
+	if env.Cards.Invented {
+		return nil
+	}
+	store, err := profiles.Open(env.Getenv)
+	if err != nil {
+		return nil // the other notes of this user have no place either, and that is told
+	}
+	list, err := store.All()
+	if err != nil {
+		note(env, "%s", session.Printable(err.Error()))
+	}
+	for _, k := range list {
+		if ok, _ := k.Fits(want); !ok {
+			continue
+		}
+		if k.Age(env.Now()) > profileStale {
+			p.says = fmt.Sprintf("the check of the cable is %s old: the levels are learnt from the sound; 'breakcue leads' checks again", ageWords(k.Age(env.Now())))
+			return nil
+		}
+		f.useLevels(k, env.Now())
+		return nil
+	}
+	return nil
+}
+
+// useLevels goes by the levels of a check.
+func (f *liveFlags) useLevels(k profiles.Kept, now time.Time) {
+	p := &f.levels
+	p.found = &k
+	if f.channel, f.wired = k.Channel, k.Profile.Wiring.Detect(); len(f.tones) == 0 {
+		f.tones = []float64{k.Profile.Tone}
+	}
+	age := k.Age(now)
+	p.says = fmt.Sprintf("Levels from the check of the cable %s ago.", ageWords(age))
+	if age > profileOld {
+		p.says += " Has a gain knob been moved since? 'breakcue leads' checks again."
+	}
+}
+
+// give hands the levels to whoever follows the sound.
+func (p *profileFlags) give(o *pump.FollowOptions) {
+	if p.found == nil {
+		return
+	}
+	levels := p.found.Profile.Detect()
+	o.Profile = &levels
+}
+
+// advice is what to know of the cable where it is clipped on.
+func (p *profileFlags) advice() string {
+	switch {
+	case p.found == nil:
+		return "'breakcue leads' checks the cable before a session: whether it will do, and what is connected."
+	case p.found.Profile.LeadOff:
+		return "By the check of the cable a lead that falls off is known for one."
+	case p.found.Profile.Wiring == leads.InLine:
+		return "By the check of the cable a lead that falls off looks like an opening: each counts only once the points have closed again."
+	}
+	return "By the check of the cable a lead that falls off looks like points open."
+}
+
+// ageWords says how long ago something was.
+func ageWords(d time.Duration) string {
+	switch {
+	case d < 2*time.Minute:
+		return "a minute"
+	case d < 2*time.Hour:
+		return fmt.Sprintf("%d minutes", int(d.Minutes()))
+	case d < 48*time.Hour:
+		return fmt.Sprintf("%d hours", int(d.Hours()))
+	}
+	return fmt.Sprintf("%d days", int(d.Hours()/24))
+}
+
+// leadsWired is the wiring in words of package leads.
+func leadsWired(w detect.Wiring) leads.Wiring {
+	if w == detect.Shunt {
+		return leads.Across
+	}
+	return leads.InLine
+}

@@ -1,0 +1,114 @@
+package cli
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"math/cmplx"
+	"slices"
+	"strings"
+
+	"breakcue/cmd/internal/leads"
+)
+
+// leadsResult is what `leads --json` prints.
+type leadsResult struct {
+	Schema     string  `json:"schema"`
+	Device     string  `json:"device"`
+	SampleRate int     `json:"sample_rate"`
+	Level      float64 `json:"level_dbfs"` // of what was played
+	WillDo     bool    `json:"will_do"`    // closed can be told from open, and nothing speaks against it
+	leads.Result
+	File string `json:"profile_file,omitempty"` // where the profile is kept
+	Next string `json:"next"`                   // the command to go on with
+}
+
+// willDo tells that a cable will do for the work.
+func willDo(r leads.Result) bool {
+	return r.Profile != nil && !slices.ContainsFunc(r.Findings, func(f leads.Finding) bool { return f.Severity == leads.Stop })
+}
+
+// bySeverity sorts findings, the gravest first.
+func bySeverity(all []leads.Finding) []leads.Finding {
+	order := []leads.Severity{leads.Stop, leads.Warn, leads.Note, leads.OK}
+	out := slices.Clone(all)
+	slices.SortStableFunc(out, func(a, b leads.Finding) int {
+		return slices.Index(order, a.Severity) - slices.Index(order, b.Severity)
+	})
+	return out
+}
+
+// print writes the verdict for people.
+func (r leadsResult) print(w io.Writer) {
+	for _, line := range r.lines() {
+		mark := ""
+		if line.warns {
+			mark = "! "
+		}
+		wrapped(w, line.indent, "%s", mark+line.text)
+	}
+}
+
+// leadsLine is a sentence of the verdict.
+type leadsLine struct {
+	indent, text string
+	warns        bool
+}
+
+// headline says in a few words what the check comes to.
+func (r leadsResult) headline() string {
+	switch {
+	case r.WillDo && slices.ContainsFunc(r.Findings, func(f leads.Finding) bool { return f.Severity == leads.Warn }):
+		return "the cable will do, with a warning"
+	case r.WillDo:
+		return "the cable will do"
+	case len(r.missing()) > 0:
+		return "the check is not whole: not measured were " + strings.Join(r.missing(), ", ")
+	case r.Profile != nil:
+		return "the cable will not do as it is"
+	}
+	return "closed cannot be told from open with this cable"
+}
+
+// missing names the steps that nothing can be told without, and that were not made.
+func (r leadsResult) missing() (out []string) {
+	for _, s := range []leads.Step{leads.Apart, leads.Together, leads.Closed, leads.Open} {
+		if !slices.ContainsFunc(r.Measures, func(m leads.Measure) bool { return m.Step == s }) {
+			out = append(out, leadsTitle(s))
+		}
+	}
+	return out
+}
+
+// lines are the sentences of the verdict, the most important first.
+func (r leadsResult) lines() (out []leadsLine) {
+	out = append(out, leadsLine{text: r.headline()})
+	for _, f := range bySeverity(r.Findings) {
+		line := leadsLine{indent: "  ", text: f.Text + doWords(f)}
+		if f.Severity == leads.Stop || f.Severity == leads.Warn {
+			line.warns = true
+		}
+		out = append(out, line)
+	}
+	say := func(format string, args ...any) {
+		out = append(out, leadsLine{indent: "  ", text: fmt.Sprintf(format, args...)})
+	}
+	if r.Wiring != leads.Unknown {
+		say("the cable is wired %s", leadsWiring(r.Result))
+	}
+	if p := r.Profile; p != nil {
+		say("points closed %s, points open %s, noise %s", loudness(cmplx.Abs(p.Closed.Value())), loudness(cmplx.Abs(p.Open.Value())), loudness(math.Sqrt2*p.Noise))
+	}
+	if r.Next != "" {
+		say("go on with: %s", r.Next)
+	}
+	return out
+}
+
+// doWords says what to do about a finding, after its text.
+func doWords(f leads.Finding) string {
+	if f.Do == "" || f.Do == "nothing" {
+		return ""
+	}
+	return "; " + f.Do
+}
