@@ -70,6 +70,35 @@ func otherSet(c Cable, f float64) float64 {
 	return cmplx.Abs(open-closed) / math.Max(cmplx.Abs(open), cmplx.Abs(closed))
 }
 
+// ngspice solves the cables as they are drawn, with R2 (testdata/own.cir, testdata/sets.cir). It prints 6 and 9 digits.
+func TestFiguresAgainstNgspice(t *testing.T) {
+	for _, tt := range []struct {
+		name                   string
+		tone, closed, open     float64 // [Hz], [dB]
+		turn                   float64 // [rad], of the cable in line
+		two                    string  // the cable of the same kind for two sets
+		otherClosed, otherOpen complex128
+	}{
+		{"across", 3225, -60.8367, -3.45620, 0, "two-across", 2.610511877e-01 - 2.10679795e-01i, 2.649997976e-01 - 2.34040620e-01i},
+		{"in-line", 975, -15.2769, -25.2865, 1.249685, "two-in-line", 6.409382769e-02 + 5.205303273e-09i, 6.698163585e-02 - 2.38808890e-03i},
+	} {
+		c, ok := Named(tt.name)
+		require.True(t, ok)
+		k := c.Circuit()
+		k.Input = 11e3 // R2 and the input
+		l, err := k.At(tt.tone)
+		require.NoError(t, err)
+		assert.InDelta(t, math.Abs(tt.open-tt.closed), l.Contrast(), 2e-4, "digits printed")
+		if tt.turn != 0 {
+			assert.InDelta(t, tt.turn*180/math.Pi, l.Turn(), 1e-3, "digits printed")
+		}
+		two, ok := Named(tt.two)
+		require.True(t, ok)
+		want := cmplx.Abs(tt.otherOpen-tt.otherClosed) / math.Max(cmplx.Abs(tt.otherOpen), cmplx.Abs(tt.otherClosed))
+		assert.InDelta(t, want, otherSet(two, tt.tone), 1e-6, "digits printed")
+	}
+}
+
 // Every cable will do where it is meant for, for dirty points and parts that are off by a fifth: across also with a source coil.
 func TestTheCablesWillDo(t *testing.T) {
 	h := circuit.Hearing{Tone: 0.2, Noise: 1e-4, Wander: 0.02}

@@ -16,6 +16,7 @@ type circuitFlags struct {
 	condenser, contact         string // of the engine
 	coil, coilEnd, sourceCoil  string
 	eddy, tone, sweep, picture string
+	engine                     string
 	json                       bool
 	given                      func(name string) bool
 }
@@ -42,6 +43,7 @@ poor. At worst means points of 0.05 to 5 ohm, and condenser and coil off by 20 %
 A verdict is a result: the exit code is 0, whatever it says. Which cable to trust at the engine is for the maker's manual, and for what you
 measure there.`,
 		Example: `  breakcue circuit
+  breakcue circuit --engine twin.toml
   breakcue circuit --source-coil unknown
   breakcue circuit --wiring series --series 100ohm --load 1kohm --condenser 0.22uF
   breakcue circuit --coil 8mH/2ohm --coil-end battery
@@ -58,6 +60,7 @@ measure there.`,
 func (f *circuitFlags) add(c *cobra.Command) {
 	flags := c.Flags()
 	f.given = flags.Changed
+	flags.StringVar(&f.engine, "engine", "", "engine sheet that tells whether a source coil stays on the points")
 	flags.StringVar(&f.wiring, "wiring", "", "how the cable is wired: series (in line with the points) or shunt (across them); both when left out")
 	flags.StringVar(&f.source, "source", "100ohm", "of the output that gives the tone, in `OHM`")
 	flags.StringVar(&f.level, "level", "200mV", "of the tone at the output with nothing connected, `VOLTS` rms or dBV")

@@ -8,6 +8,7 @@ import (
 
 	"breakcue/audio/circuit"
 	"breakcue/detect"
+	"breakcue/timing/sheet"
 )
 
 const (
@@ -21,6 +22,7 @@ type circuitJob struct {
 	hearing circuit.Hearing
 	cables  []circuitCable
 	sweep   *circuitSweep // nil for none
+	engine  *sheet.Engine // nil without a sheet
 }
 
 // circuitCable is a cable on the points of an engine.
@@ -70,6 +72,10 @@ func (f *circuitFlags) job() (circuitJob, error) {
 		return job, fail(ExitUsage, "1kohm to 50kohm is usual", "--input, got %q: an input takes something", f.input)
 	}
 	if err := f.checkPicture(); err != nil {
+		return job, err
+	}
+	var err error
+	if job.engine, err = f.sheet(); err != nil {
 		return job, err
 	}
 	kind, err := f.coils(&c)
@@ -129,14 +135,33 @@ func (f *circuitFlags) checkPicture() error {
 	return fail(ExitUsage, "call it something.svg or something.png", "--plot, got %q: its ending says no kind of picture that can be drawn", f.picture)
 }
 
+// sheet reads the engine sheet, if there is one. Where a magneto's source coil is not said to come off, and no coil is given, one that is
+// unknown is taken as given.
+func (f *circuitFlags) sheet() (*sheet.Engine, error) {
+	if f.engine == "" {
+		return nil, nil
+	}
+	e, err := sheet.LoadEngine(f.engine)
+	if err != nil {
+		return nil, fail(ExitFailed, "correct the engine sheet and try again", "%w", err)
+	}
+	if f.sourceCoil != "" && (e.Ignition == sheet.Battery || e.SourceCoil == sheet.ComesOff) {
+		return nil, fail(ExitUsage, "leave out --source-coil, or correct the sheet", "--source-coil: by %s no source coil stays on the points", f.engine)
+	}
+	if e.Ignition == sheet.Magneto && e.SourceCoil != sheet.ComesOff && f.sourceCoil == "" && f.coil == "" {
+		f.sourceCoil = "unknown"
+	}
+	return &e, nil
+}
+
 // coils reads the flags of the two kinds of coil.
 func (f *circuitFlags) coils(c *circuit.Circuit) (coilKind, error) {
 	switch {
-	case f.given("coil") && f.given("source-coil"):
+	case f.coil != "" && f.sourceCoil != "":
 		return noCoil, fail(ExitUsage, "leave one out", "--coil and --source-coil: points have a battery coil or a magneto's source coil")
-	case f.given("coil-end") && !f.given("coil"):
+	case f.given("coil-end") && f.coil == "":
 		return noCoil, fail(ExitUsage, "add --coil 8mH/2ohm, or leave it out", "--coil-end is only for --coil")
-	case f.given("eddy-loss") && !f.given("source-coil"):
+	case f.given("eddy-loss") && f.sourceCoil == "":
 		return noCoil, fail(ExitUsage, "add --source-coil 2mH/0.5ohm, or leave it out", "--eddy-loss is only for --source-coil")
 	case f.given("coil"):
 		l, r, err := coilText("--coil", f.coil)
@@ -154,7 +179,7 @@ func (f *circuitFlags) coils(c *circuit.Circuit) (coilKind, error) {
 			}
 		}
 		return batteryCoil, nil
-	case f.given("source-coil") && strings.EqualFold(f.sourceCoil, "unknown"):
+	case strings.EqualFold(f.sourceCoil, "unknown"):
 		if f.given("eddy-loss") {
 			return noCoil, fail(ExitUsage, "leave --eddy-loss out: all that is likely is tried", "--eddy-loss of a source coil that is unknown")
 		}

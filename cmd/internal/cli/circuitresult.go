@@ -11,6 +11,7 @@ import (
 // nothing connected; a level of nothing at all has no decibels and is null.
 type circuitResult struct {
 	Schema      string        `json:"schema"`
+	Engine      *string       `json:"engine"` // by its sheet
 	ToneV       float64       `json:"tone_v_rms"`
 	NoiseV      float64       `json:"noise_v_rms"`
 	Wander      float64       `json:"wander"`
@@ -103,6 +104,9 @@ func (job circuitJob) result() (circuitResult, error) {
 	out := circuitResult{
 		Schema: "breakcue.circuit/1", ToneV: job.hearing.Tone, NoiseV: job.hearing.Noise, Wander: job.hearing.Wander, SampleRate: circuitRate,
 		CondenserUF: unlessZero(first.Condenser / 1e-6), ContactOhm: first.Contact, job: job,
+	}
+	if job.engine != nil {
+		out.Engine = &job.engine.Name
 	}
 	if c := first.Coil; c != nil {
 		out.Coil = &circuitCoil{"source", first.coil == anySourceCoil, c.L / 1e-3, c.R, unlessZero(c.Eddy), finite(c.Far)}

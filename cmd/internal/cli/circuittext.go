@@ -10,16 +10,18 @@ import (
 
 	"breakcue/audio/circuit"
 	"breakcue/cmd/internal/session"
+	"breakcue/timing/sheet"
 )
 
 // kneeV is up to where two diodes each way round across the input take nothing of note of the tone [V, peak]: a silicon one of small
 // signal passes a few microamperes at 0.35 V (from memory).
 const kneeV = 0.35
 
-// told is wrapped, and keeps a number on one line with its unit.
+// told is wrapped, and keeps a number on one line with its unit, and a command whole.
 func told(w io.Writer, indent, format string, args ...any) {
 	const tie = "\u2060" // no blank and no letter
 	text := unitBehind.ReplaceAllString(session.Printable(fmt.Sprintf(format, args...)), "$1"+tie+"$2")
+	text = quotedCommand.ReplaceAllStringFunc(text, func(c string) string { return strings.ReplaceAll(c, " ", tie) })
 	for _, line := range session.Sentence(indent, text) {
 		fmt.Fprintln(w, strings.ReplaceAll(line, tie, " "))
 	}
@@ -28,8 +30,14 @@ func told(w io.Writer, indent, format string, args ...any) {
 // unitBehind is a number's last figure and the unit behind it.
 var unitBehind = regexp.MustCompile(`(\d) (kΩ|MΩ|Ω|µF|nF|pF|mH|mV|µV|V|Hz|kHz|dB|µs|%)`)
 
+// quotedCommand is a command in a sentence.
+var quotedCommand = regexp.MustCompile(`'breakcue [^']{1,60}'`)
+
 // print writes the result for people, rounded.
 func (r circuitResult) print(w io.Writer) {
+	if e := r.job.engine; e != nil {
+		told(w, "", "%s", ofSheet(e))
+	}
 	told(w, "", "%s", r.engine())
 	told(w, "", "Sound card (assumed unless given): output of %s giving %s, input of %s with %s of noise in its whole band.",
 		ohmText(r.Cables[0].SourceOhm), voltText(r.ToneV), ohmText(r.Cables[0].InputOhm), voltText(r.NoiseV))
@@ -51,6 +59,27 @@ func (r circuitResult) print(w io.Writer) {
 	fmt.Fprintln(w)
 	told(w, "", "caution: on dead points only. Ignition off, battery and coil lead off, plugs out and earthed; the cable off before the "+
 		"engine is kicked or cranked. 'breakcue circuit cables' says how the cables are made and tested.")
+}
+
+// ofSheet says what an engine sheet has to say of cables.
+func ofSheet(e *sheet.Engine) string {
+	text := e.Name + ": "
+	switch {
+	case e.Ignition == sheet.Magneto && e.SourceCoil == sheet.StaysOn:
+		text += "a magneto whose source coil stays on the points."
+	case e.Ignition == sheet.Magneto && e.SourceCoil == sheet.ComesOff:
+		text += "a magneto whose source coil comes off for the test."
+	case e.Ignition == sheet.Magneto:
+		text += "a magneto; its sheet does not say whether the source coil comes off, so it is taken as staying on the points."
+	case e.Ignition == sheet.Battery:
+		text += "battery ignition; the coil comes off for the test."
+	default:
+		text += "its sheet does not say whether it has a battery or a magneto; without a coil flag none is taken as on the points."
+	}
+	if e.Breaker.Sets > 1 {
+		text += fmt.Sprintf(" It has %d sets of points: the figures hold for one at a time; 'breakcue circuit cables two-across' shows a cable for two.", e.Breaker.Sets)
+	}
+	return text
 }
 
 // engine says what is on the points.
