@@ -17,7 +17,8 @@ type levelWatch struct {
 	check  *leads.Profile // that was to be gone by; nil: none
 	from   *leads.Profile // the same, once it held
 	noted  []detect.Levels
-	hum    *float64 // [full scale]; nil: not known
+	hums   humMeter
+	hum    []float64 // at each of those noted, as far as it was known [full scale]
 	tone   float64
 	wiring detect.Wiring
 	silent bool // nothing is shown
@@ -28,11 +29,16 @@ type levelWatch struct {
 const (
 	watchFirst = 3 // closings whose median counts as the levels at first
 	watchLast  = 3 // and as those at the end
+	// watchNoise is the noise, as a part of the distance between the states, below which openings are placed as well as without: 30 dB.
+	watchNoise = 0.022
 )
 
 // closing notes the levels at a closing.
 func (w *levelWatch) closing(now detect.Levels) {
 	w.noted = append(w.noted, now)
+	if hum, ok := w.hums.level(); ok {
+		w.hum = append(w.hum, hum)
+	}
 	if most := 4 * (watchFirst + watchLast); len(w.noted) > most { // the first and the last are what counts
 		w.noted = slices.Delete(w.noted, watchFirst, watchFirst+1)
 	}
@@ -50,7 +56,14 @@ func (w *levelWatch) drift() (out []leads.Finding) {
 	default:
 		return nil
 	}
-	for _, f := range leads.Drift(p, leads.Now{Levels: median(w.noted[max(0, n-watchLast):]), Hum: w.hum}) {
+	now := leads.Now{Levels: median(w.noted[max(0, n-watchLast):])}
+	if len(w.hum) > 0 {
+		now.Hum = &w.hum[len(w.hum)-1]
+	}
+	for _, f := range leads.Drift(p, now) {
+		if f.Code == "drift_noise" && now.Levels.Noise < watchNoise*now.Levels.Distance {
+			continue // more than it was, and still nothing beside the tone
+		}
 		if f.Severity == leads.Warn || f.Severity == leads.Stop {
 			out = append(out, f)
 		}
@@ -62,6 +75,9 @@ func (w *levelWatch) drift() (out []leads.Finding) {
 func (w *levelWatch) first() leads.Profile {
 	l := median(w.noted[:watchFirst])
 	p := leads.Profile{Schema: leads.ProfileSchema, SampleRate: 48000, Tone: w.tone, Wiring: leadsWired(w.wiring), Noise: l.Noise}
+	if len(w.hum) > 0 {
+		p.Hum.Level = w.hum[0]
+	}
 	p.Closed = leads.Complex{l.Closed, 0}
 	// The third side of the triangle tells the angle (law of cosines).
 	angle := 0.0
@@ -107,7 +123,7 @@ func (w *levelWatch) driftWords() string {
 // watchLevels begins to look at the levels, and says where they come from.
 func (r *liveRun) watchLevels(silent bool) {
 	p := &r.flags.levels
-	r.watch = levelWatch{tone: r.card.options.Tone.Hz, wiring: r.flags.wired, silent: silent}
+	r.watch = levelWatch{tone: r.card.options.Tone.Hz, wiring: r.flags.wired, silent: silent, hums: newHumMeter(r.rate)}
 	if p.found != nil {
 		r.watch.check = &p.found.Profile
 	}

@@ -300,6 +300,7 @@ func (r *liveRun) input() error {
 
 // record takes a block. When the recording fails, listening goes on.
 func (r *liveRun) record(block []float32) error {
+	r.watch.hums.add(block, r.card.Format().Channels, max(0, r.flags.channel-1))
 	if !r.recorded() {
 		r.hear.view.Record = ""
 		return nil
