@@ -34,6 +34,29 @@ func TestReactance(t *testing.T) {
 	assert.InDelta(t, 3790, Resonance(8*mH, 0.22*uF), 10) // 3.79 kHz, given to three figures
 }
 
+// Where a capacitor's reactance is the resistance in its way, the level is 3.0103 dB down and turned by 45 degrees: 20 log10(sqrt 2),
+// computed. The time constant R*C puts that at 1/(2*pi*R*C).
+func TestTimeConstants(t *testing.T) {
+	corner := func(r, c float64) float64 { return 1 / (2 * math.Pi * r * c) }
+	against := func(with, without Circuit, f, turn float64) {
+		got := Levels{Closed: at(t, without, f).Open, Open: at(t, with, f).Open}
+		assert.InDelta(t, 3.0103, got.Contrast(), 1e-4)
+		assert.InDelta(t, turn, got.Turn(), 1e-4)
+	}
+	// A leak of 1 ohm makes a loop of 1000 ohm of the open points.
+	line := Circuit{Source: 100, Load: 899, Leak: 1}
+	blocked := line
+	blocked.Block = 1e-6
+	against(blocked, line, corner(1000, 1e-6), 45)
+	across := Circuit{Wiring: Shunt, Source: 100, Load: 900}
+	condenser := across
+	condenser.Condenser = 0.22 * uF
+	against(condenser, across, corner(90, 0.22*uF), -45) // 100 and 900 ohm in parallel
+	leads := across
+	leads.LeadC = 1e-9
+	against(leads, across, corner(90, 1e-9), -45)
+}
+
 // A battery primary of 4..10 mH is 25..63 ohm at 1 kHz: computed, two figures.
 func TestBatteryCoil(t *testing.T) {
 	assert.InDelta(t, 25, cmplx.Abs(Coil{L: 4 * mH}.Impedance(1000)), 0.5)
