@@ -55,9 +55,9 @@ func (c *Check) Begin(s Step) error {
 }
 
 // Playing tells from which frame, 1 or more, the sound that Want names stands at its level as it goes out. It may be told again and
-// again, and while it is not known what went before: a frame that lies before Want changed is not believed.
+// again: the first frame that lies after Want changed counts.
 func (c *Check) Playing(from int64) {
-	if from > c.asked {
+	if c.from == 0 && from > c.asked {
 		c.from = from
 	}
 }

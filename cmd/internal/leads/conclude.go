@@ -3,6 +3,7 @@ package leads
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 )
 
 // conclusion is what is drawn from the measures, part by part.
@@ -47,7 +48,9 @@ func conclude(c *Check) Result {
 	if k.parted {
 		k.findConnected()
 		k.findLeadOff()
-		k.profile()
+		if k.unsure == "" && !slices.ContainsFunc(k.r.Findings, func(f Finding) bool { return f.Severity == Stop }) {
+			k.profile()
+		}
 	}
 	return k.r
 }

@@ -71,14 +71,14 @@ func (k *conclusion) findGain() {
 			return
 		}
 		known = true
-		if math.Abs(m.Gain.Fade.Value)-2*m.Gain.Fade.U > math.Abs(fade.Value)-2*fade.U {
+		if surely(m.Gain.Fade) > surely(fade) {
 			fade, after = m.Gain.Fade, m.Gain.After
 		}
-		if math.Abs(m.Gain.Shift.Value)-2*m.Gain.Shift.U > math.Abs(shift.Value)-2*shift.U {
+		if surely(m.Gain.Shift) > surely(shift) {
 			shift = m.Gain.Shift
 		}
 	})
-	sure := func(q Quantity) bool { return math.Abs(q.Value)-2*q.U > gainSure }
+	sure := func(q Quantity) bool { return surely(q) > gainSure }
 	switch {
 	case clipped: // a clipped level says nothing of the gain
 	case !known:
@@ -97,6 +97,9 @@ func (k *conclusion) findGain() {
 			math.Abs(shift.Value)+2*shift.U)))), "")
 	}
 }
+
+// surely is what a quantity is off 0 at least: there are ten to choose from in a check, so chance is kept four uncertainties away.
+func surely(q Quantity) float64 { return math.Abs(q.Value) - 4*q.U }
 
 // where says where such things are switched off.
 func where() string {

@@ -66,7 +66,6 @@ func smooth(noise []float64, k int) float64 {
 
 // findTrip reads the round trip off the comb, and from its onset how often the comb's period goes into it.
 func (r *run) findTrip(m *Measure, i int, z []complex128) {
-	rate := r.c.opt.Format.SampleRate
 	if math.Sqrt(norm2(z)) < tripSNR*r.noise[i] || m.Clipped > 0 {
 		return
 	}
@@ -76,7 +75,7 @@ func (r *run) findTrip(m *Measure, i int, z []complex128) {
 	}
 	about := r.c.trip.frames
 	if !r.c.trip.known {
-		onset, ok := onsetAt(r.onset.sound[i], r.onset.first, rate, meanSquare(r.quiet.sound[i]))
+		onset, ok := r.c.onsetAt(r.onset.sound[i], r.onset.first)
 		if !ok || r.onset.shift != r.comb.shift {
 			return
 		}

@@ -26,13 +26,13 @@ func of(z complex128) Complex { return Complex{real(z), imag(z)} }
 // Value returns the number.
 func (c Complex) Value() complex128 { return complex(c[0], c[1]) }
 
-// figure writes a value to so many significant digits as its uncertainty allows: two at most, one at least.
+// figure writes a value to two significant digits.
 func figure(x float64) string {
 	if x == 0 || math.IsInf(x, 0) || math.IsNaN(x) {
 		return fmt.Sprint(x)
 	}
-	unit := math.Pow(10, math.Floor(math.Log10(math.Abs(x)))-1)
+	place := func(x float64) int { return int(math.Floor(math.Log10(math.Abs(x))+1e-9)) - 1 } // of the second digit
+	unit := math.Pow(10, float64(place(x)))
 	x = math.Round(x/unit) * unit
-	digits := max(0, -int(math.Floor(math.Log10(unit)+0.5)))
-	return fmt.Sprintf("%.*f", digits, x)
+	return fmt.Sprintf("%.*f", max(0, -place(x)), x)
 }

@@ -30,7 +30,7 @@ type Result struct {
 	Choices   []Choice   `json:"choices,omitempty"`
 	Connected *Connected `json:"connected,omitempty"` // at the points; nil where that cannot be told
 	Findings  []Finding  `json:"findings"`
-	Profile   *Profile   `json:"profile,omitempty"` // nil where closed and open cannot be told apart
+	Profile   *Profile   `json:"profile,omitempty"` // nil where closed and open cannot be told apart, or the levels cannot be believed
 }
 
 // Choice is a tone that could be taken.

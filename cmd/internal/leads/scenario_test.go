@@ -184,8 +184,11 @@ func TestScenarios(t *testing.T) {
 			if tt.wiring != Unknown {
 				assert.Equal(t, tt.wiring, got.Wiring)
 			}
-			if got.Profile != nil {
+			stop := slices.ContainsFunc(got.Findings, func(f Finding) bool { return f.Severity == Stop || f.Code == "lost_between" })
+			require.Equal(t, !stop, got.Profile != nil, "a profile is kept where nothing forbids it")
+			if !stop {
 				require.NoError(t, got.Profile.Validate())
+				assert.Equal(t, got.Tone, got.Profile.Tone)
 			}
 		})
 	}

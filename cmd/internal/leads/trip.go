@@ -51,34 +51,19 @@ func (c *Check) delay(z []complex128) (frames, match float64, turned complex128)
 	return frames, best / total, inStep(frames)
 }
 
-// onsetAt returns the frame at which the comb rises in the sound x from the frame first on, about the middle of its rise; false where it
-// does not. quiet is the mean square of what is there without it.
-func onsetAt(x []float32, first int64, rate int, quiet float64) (int64, bool) {
-	hop := max(1, rate/500)
-	var power []float64
-	for at := 0; at+hop <= len(x); at += hop {
-		var p float64
-		for _, v := range x[at : at+hop] {
-			p += float64(v) * float64(v)
-		}
-		power = append(power, p/float64(hop))
-	}
-	if len(power) < 20 {
+// onsetAt returns the frame at which the comb rises in the sound x from the frame first on, to some milliseconds; false where it does not, or
+// has risen before. Windows of the comb's period, which hear no hum, hold half of its level when half of them is before its rise.
+func (c *Check) onsetAt(x []float32, first int64) (int64, bool) {
+	period := c.opt.Format.SampleRate / grid
+	hop := max(1, period/8)
+	at := func(i int) float64 { return math.Sqrt(norm2(c.levels(x[i:i+period], first+int64(i), nil))) }
+	if len(x) < 3*period {
 		return 0, false
 	}
-	var end float64
-	for _, p := range power[len(power)-20:] {
-		end += p / 20
-	}
-	if end < 4*quiet {
-		return 0, false
-	}
-	for i, p := range power {
-		if p > quiet+(end-quiet)/4 {
-			if i < 3 {
-				return 0, false // it was there before
-			}
-			return first + int64(i*hop), true
+	full := at(len(x) - period)
+	for i := 0; i+period <= len(x); i += hop {
+		if at(i) > full/2 {
+			return first + int64(i+period/2), i > 0
 		}
 	}
 	return 0, false
