@@ -177,8 +177,9 @@ func TestMeasuresAreTrue(t *testing.T) {
 	assert.InDelta(t, 2./3, m.Clipped, 0.05)
 }
 
-// Chance does not make a gain move, nor anything else go wrong: random good cables, cards and noise.
-func TestRandomGoodCables(t *testing.T) {
+// Chance does not make a gain move, nor anything else go wrong: random good cables, cards and noise. A coil on the points is found, as
+// what it is, and alone.
+func TestRandomCables(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		cfg := usual()
 		cfg.SampleRate = rapid.SampledFrom([]int{16000, 22050, 24000}).Draw(r, "rate")
@@ -193,11 +194,28 @@ func TestRandomGoodCables(t *testing.T) {
 		if w == circuit.Shunt {
 			cfg.Circuit.Load = 10e3
 		}
+		coil := rapid.IntRange(0, 2).Draw(r, "coil") == 0
+		if coil { // a source coil, or a primary
+			l, ohm := rapid.Float64Range(0.8e-3, 4e-3).Draw(r, "L"), rapid.Float64Range(0.3, 0.6).Draw(r, "R")
+			if rapid.Bool().Draw(r, "primary") {
+				l, ohm = rapid.Float64Range(4e-3, 10e-3).Draw(r, "L"), rapid.Float64Range(1.5, 4).Draw(r, "R")
+			}
+			loss := math.Tan(rapid.Float64Range(5, 20).Draw(r, "loss at 1 kHz") * math.Pi / 180)
+			cfg.Circuit.Coil = &circuit.Coil{R: ohm, L: l, Eddy: 2 * math.Pi * 1000 * l / loss}
+		}
 		got := newRig(r, cfg, Options{Level: -12, Resistor: 100, Tolerance: 0.01}).all(rapid.Bool().Draw(r, "resistor"))
 		for _, f := range got.Findings {
-			require.NotContains(r, []Severity{Warn, Stop}, f.Severity, "%s: %s", f.Code, f.Text)
+			if !coil || f.Code != "coil" && f.Code != "source_coil" && f.Code != "contrast" {
+				require.NotContains(r, []Severity{Warn, Stop}, f.Severity, "%s: %s", f.Code, f.Text)
+			}
 		}
 		require.NotNil(r, got.Profile)
+		require.NotNil(r, got.Connected)
+		require.Equal(r, coil, got.Connected.Coil != nil)
+		if coil {
+			require.Equal(r, cfg.Circuit.Coil.R < 0.8, got.Connected.Coil.Source)
+			require.InEpsilon(r, cfg.Circuit.Coil.L, got.Connected.Coil.L.Value, 0.25, "eddy losses")
+		}
 		require.Equal(r, map[circuit.Wiring]Wiring{circuit.Series: InLine, circuit.Shunt: Across}[w], got.Wiring)
 	})
 }

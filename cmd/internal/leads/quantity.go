@@ -11,12 +11,6 @@ type Quantity struct {
 	U     float64 `json:"u"`
 }
 
-// within tells whether the uncertainty is at most so large a part of the value.
-func (q Quantity) within(part float64) bool { return q.U <= part*math.Abs(q.Value) }
-
-// above tells whether the value is certainly, to twice its uncertainty, above x.
-func (q Quantity) above(x float64) bool { return q.Value-2*q.U > x }
-
 // Complex is a complex number that JSON can hold: real and imaginary part.
 type Complex [2]float64
 
