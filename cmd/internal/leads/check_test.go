@@ -54,6 +54,25 @@ func TestStepsAreLookedAt(t *testing.T) {
 	assert.Empty(t, c.Result().Measures)
 }
 
+// What is told of the sound that went before is not taken for the one that is wanted now.
+func TestPlayingOfTheSoundBefore(t *testing.T) {
+	c, err := New(Options{Format: audio.Format{SampleRate: 8000, Channels: 1}, Level: -12})
+	require.NoError(t, err)
+	require.NoError(t, c.Begin(Apart))
+	assert.True(t, c.Progress().Waiting)
+	c.Playing(40)
+	assert.False(t, c.Progress().Waiting)
+	for len(c.Want().Hz) == 0 {
+		c.Process(make([]float32, 80))
+	}
+	assert.True(t, c.Progress().Waiting, "the tones were not played yet")
+	c.Playing(40)
+	assert.True(t, c.Progress().Waiting)
+	assert.Equal(t, Settling, c.Progress().Phase)
+	c.Playing(9000)
+	assert.False(t, c.Progress().Waiting)
+}
+
 // The tones of the measurement: about 24, odd multiples of 25 Hz, 15 Hz or more off the harmonics of 60 Hz and so 25 off those of 50.
 func TestCombTones(t *testing.T) {
 	for _, rate := range []int{8000, 11025, 44100, 48000, 192000} {

@@ -129,7 +129,7 @@ func (k *conclusion) findDistance(noise float64) {
 	case k.contrast.Value < apartLeast || margin < marginGood:
 		k.say("contrast", Warn, text+": told apart, but barely", k.remedy())
 	case k.contrast.Value < apartGood:
-		k.say("contrast", Note, text, "nothing")
+		k.say("contrast", Note, text, "")
 	default:
 		k.say("contrast", OK, text, "")
 	}

@@ -69,6 +69,9 @@ func scenarios() []scenario {
 		{name: "gain control", cable: usual(), edit: func(c *bench.CableConfig) {
 			c.Auto = bench.AutoGain{Target: 0.1, Attack: 0.02, Release: 1, Most: 30}
 		}, grave: "gain_moves", other: "connected_unknown", not: "gain_steady"},
+		{name: "quick gain control", cable: usual(), edit: func(c *bench.CableConfig) {
+			c.Auto = bench.AutoGain{Target: 0.1, Attack: 0.01, Release: 0.03, Most: 30}
+		}, grave: "gain_moves", not: "gain_steady"},
 		{name: "slow gain control, across", cable: across(), edit: func(c *bench.CableConfig) {
 			c.Auto = bench.AutoGain{Target: 0.1, Attack: 0.3, Release: 4, Most: 20}
 		}, grave: "gain_moves", not: "gain_steady"},
