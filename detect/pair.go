@@ -63,6 +63,11 @@ const (
 	pairLag  = 0.020      // [s] after which a frame is passed on though something is unclear
 	// PairApart is how far the two tones of a Pair must be apart at least [Hz].
 	PairApart = 150
+	pairTrust = 4.0 // times floorSNR in power, that a level may be off before others are looked for
+	// pairHum is the least hum that is taken off, over the step of the quieter set: what is less is followed badly beside two tones, and does
+	// little harm.
+	pairHum   = 0.25
+	pairAgree = 0.1  // of the step of the quieter set, by which a Detector's level may differ from one that was fitted
 	pairOwn   = 0.05 // [s] for which fitted levels stand against those of a Detector that found a state
 )
 
@@ -117,10 +122,13 @@ func (p *Pair) Reset() {
 	if h.Freq == 0 {
 		h = p.cfg[1].Profile.Hum
 	}
+	least := min(p.set[0].apart, p.set[1].apart)
+	if h.Freq > 0 && h.Level() < pairHum*least {
+		h = Hum{}
+	}
 	p.hum.begin(h, p.fs, p.cfg[0].Profile.Tone)
 	sigma := max(p.cfg[0].Profile.Noise, p.cfg[1].Profile.Noise)
 	p.noise2 = sigma * sigma
-	least := min(p.set[0].apart, p.set[1].apart)
 	p.floor2 = max(least*least/2/floorSNR, 1e-14)
 	for i := range p.set {
 		s := &p.set[i]
@@ -200,7 +208,7 @@ func (p *Pair) take(raw float32) {
 		if ok {
 			p.acc.e += e
 			p.acc.p += min(e*e, gateAt*gateAt*max(p.noise2, p.floor2))
-			if p.hum.on && p.held < 0 {
+			if p.hum.on && p.path.calm && e*e < gateAt*gateAt*max(p.noise2, p.floor2) {
 				p.hum.learn(e, 3*math.Sqrt(p.noise2))
 			}
 		}
@@ -218,7 +226,7 @@ func (p *Pair) take(raw float32) {
 func (p *Pair) endHop() {
 	a := &p.acc
 	mean, power := a.e/float64(a.n), a.p/float64(a.n)
-	if p.held < 0 {
+	if p.path.calm {
 		p.dc += p.dcGain * 0.5 * (mean + a.last)
 		p.noise2 += noiseGain * (min(power, 4*max(p.noise2, 1e-14)) - p.noise2)
 	}
@@ -242,7 +250,7 @@ func (p *Pair) aim() {
 		s.learn(p)
 		s.aim(p.n)
 	}
-	p.path.inv = 0.5 / max(p.noise2, p.floor2)
+	p.path.inv, p.path.doubt = 0.5/max(p.noise2, p.floor2), 0.5/max(p.noise2, pairTrust*p.floor2)
 }
 
 // aim prepares the phasors for frame n.
@@ -268,7 +276,7 @@ func (s *pairSet) learn(p *Pair) {
 		// Agree on the present level?
 		mine := s.level[i] * cis(s.angle(at))
 		theirs := t.level[i] * cis(t.phase)
-		if !(s.known[i] && mag(mine-theirs) < 0.25*s.apart) && float64(d.n-s.since) < pairOwn*p.fs {
+		if !(s.known[i] && mag(mine-theirs) < pairAgree*min(p.set[0].apart, p.set[1].apart)) && float64(d.n-s.since) < pairOwn*p.fs {
 			return
 		}
 		s.own = false

@@ -55,7 +55,7 @@ func pairTake(seed uint64, n int, hz, levels [2]float64, db float64) pairSynth {
 	s := pairSynth{basicSynth(), basicSynth()}
 	s.a.seed, s.a.tone, s.a.phase, s.a.closed = seed, hz[0], 2*math.Pi*rng.Float64(), complex(levels[0], 0)
 	s.a.sigma = snr(min(levels[0], levels[1]), db)
-	s.b.seed, s.b.tone, s.b.phase, s.b.closed = seed+100, hz[1], 2*math.Pi*rng.Float64(), complex(levels[1], 0)
+	s.b.seed, s.b.tone, s.b.phase, s.b.closed = seed, hz[1], 2*math.Pi*rng.Float64(), complex(levels[1], 0)
 	s.b.sigma = s.a.sigma
 	s.a.turns, s.b.turns = nil, nil
 	at := 30000

@@ -15,6 +15,8 @@ const (
 	pairStill  = 2.0  // times the noise that two tones that stand still leave over at most
 	pairStray  = 0.02 // and this share of the step of the quieter set, as powers
 	pairSame   = 0.3  // of the distance of the levels: a level so near to one that is known is that
+	pairFew    = 4.0  // standard deviations of a level
+	pairNew    = 0.05 // of the step of the quieter set, by which a level is another than the one known
 	pairClass  = 0.4  // share of the way from one magnitude to the other within which a level belongs to a state
 	pairSure   = 8.0  // standard deviations from which on a quiet level tells of the phase of the loud one
 	pairPatien = 2.5  // times pairLag of search after which levels are taken that belong to neither state
@@ -42,9 +44,10 @@ func (p *Pair) refit() {
 		}
 	}
 	changed := p.search >= 0
+	sigma := math.Sqrt(2 * v / float64(to-from))
 	at := p.path.now
 	for i := range p.set {
-		if p.set[i].adopt(level[i], state[i], at>>i&1, math.Sqrt(2*v/float64(to-from)), to) {
+		if p.set[i].adopt(level[i], state[i], at>>i&1, sigma, pairFew*sigma+pairNew*least, to) {
 			changed = true
 		}
 	}
@@ -70,28 +73,36 @@ func (s *pairSet) classify(a complex128) State {
 }
 
 // adopt takes a for the present level of the set, of the given state by its magnitude, Unknown where that does not tell; now is the state that
-// the path is in, sigma the uncertainty of a. It is false where a is a level that is known.
-func (s *pairSet) adopt(a complex128, state State, now int, sigma float64, frame int64) bool {
-	for i := range s.level {
-		if s.known[i] && mag(a-s.level[i]) < pairSame*s.apart {
-			return false
-		}
-	}
-	i := now
+// the path is in, sigma the uncertainty of a. A level that is known is taken anew where a lies farther off it than enough. It is false where
+// nothing is new.
+func (s *pairSet) adopt(a complex128, state State, now int, sigma, enough float64, frame int64) bool {
+	i, near := now, pairSame*s.apart
 	if state == Closed || state == Open {
 		i = idx(state)
+	}
+	for j := range s.level {
+		if off := mag(a - s.level[j]); s.known[j] && off < near {
+			i, near = j, off
+		}
+	}
+	again := near < pairSame*s.apart
+	if again && near < enough {
+		return false
 	}
 	p := s.det.cfg.Profile
 	was, other := s.level[i], s.level[1-i]
 	both := s.known[i] && s.known[1-i] && was != 0 && other != 0
 	if !both && p.PhaseKnown {
-		was, other, both = [2]complex128{p.Closed, p.Open}[i], [2]complex128{p.Closed, p.Open}[1-i], was != 0
+		was, other = [2]complex128{p.Closed, p.Open}[i], [2]complex128{p.Closed, p.Open}[1-i]
+		both = was != 0
 	}
 	s.own, s.since = true, frame
 	s.level[i], s.known[i] = a, true
 	loud := mag(a) > mag(other)
 	switch {
-	case state == Unknown:
+	case again && !loud:
+		// The louder level goes its own way.
+	case state == Unknown && !again:
 		s.known[1-i] = false
 	case both && (loud || mag(a) > pairSure*sigma):
 		turn := a / was

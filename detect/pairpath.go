@@ -9,6 +9,7 @@ type pairPath struct {
 	now    int     // likeliest state
 	calm   bool    // the other states are so unlikely that each sequence that ends in one has come from now just before; cost is not kept
 	inv    float64 // 1 / 2 sigma^2
+	doubt  float64 // the same of what is more than noise and than what the levels are trusted to
 	back   []uint8 // two bits for each state: by which bits it differs from the state before; a ring like that of the sound
 	state  []uint8 // joint states of the best sequence
 	from   int64   // first frame that was weighed, -1: none
@@ -72,7 +73,7 @@ func (p *Pair) weigh(n int64, x float64, sound bool) (e float64, ok bool) {
 		sa, sb := real(da)*real(za)-imag(da)*imag(za), real(db)*real(zb)-imag(db)*imag(zb)
 		if sa*(e-sa/2) <= 0 && sb*(e-sb/2) <= 0 && (sa+sb)*(e-(sa+sb)/2) <= 0 {
 			t.back[at] = fromNow[t.now]
-			fit = min(e*e*t.inv, pairMost)
+			fit = e * e
 		} else {
 			for s := range t.cost {
 				t.cost[s] = math.Inf(1) // to come from now is cheaper
@@ -83,6 +84,7 @@ func (p *Pair) weigh(n int64, x float64, sound bool) (e float64, ok bool) {
 	} else {
 		e, fit = p.weighAll(x, za, zb, at)
 	}
+	fit = min(fit*t.doubt, pairMost)
 	if t.misfit == 0 {
 		if p.held >= 0 {
 			p.held = -1
@@ -97,15 +99,15 @@ func (p *Pair) weigh(n int64, x float64, sound bool) (e float64, ok bool) {
 	return e, true
 }
 
-// weighAll weighs the sample x, at index at of the rings, for all four states. It returns what the best state leaves over, and by how much the
-// sample speaks against the state that it fits best [nats].
+// weighAll weighs the sample x, at index at of the rings, for all four states. It returns what the best state leaves over, and the square of what
+// the state leaves over that the sample fits best.
 func (p *Pair) weighAll(x float64, za, zb complex128, at int64) (e, fit float64) {
 	t := &p.path
 	a, b := &p.set[0], &p.set[1]
 	cost := t.cost
 	var back uint8
 	var left [4]float64
-	fit = pairMost
+	fit = math.Inf(1)
 	for s := range cost {
 		if !a.known[s&1] || !b.known[s>>1] {
 			t.cost[s] = math.Inf(1)
@@ -113,8 +115,9 @@ func (p *Pair) weighAll(x float64, za, zb complex128, at int64) (e, fit float64)
 		}
 		la, lb := a.level[s&1], b.level[s>>1]
 		left[s] = x - (real(la)*real(za) - imag(la)*imag(za)) - (real(lb)*real(zb) - imag(lb)*imag(zb))
-		q := min(left[s]*left[s]*t.inv, pairMost)
-		fit = min(fit, q)
+		e2 := left[s] * left[s]
+		q := min(e2*t.inv, pairMost)
+		fit = min(fit, e2)
 		least, by := cost[s], uint8(0)
 		if c := cost[s^1] + pairTurnCost; c < least {
 			least, by = c, 1
