@@ -34,23 +34,27 @@ type Pair struct {
 		e, p float64 // sums of the residual and of its square
 		last float64 // mean of the hop before
 	}
-	held   int64     // first frame that no state explains, -1: none
-	search int64     // frame at which the search for the levels began, -1: none is under way
-	buf    []float32 // what a Detector is given next
+	held    int64        // first frame that no state explains, -1: none
+	search  int64        // frame at which the search for the levels began, -1: none is under way
+	buf     []float32    // what a Detector is given next
+	out     [2][]float32 // what is passed on where there is no Detector
+	unheard [2]int64     // frames before out of which nothing is known
 }
 
 // pairSet is one set of points in a Pair.
 type pairSet struct {
-	det   *Detector
-	apart float64 // distance of the levels of the configuration, by their magnitudes where the angle is not known
-	w     float64 // tone [rad/frame]
-	phase float64 // of the tone at frame at
+	det   *Detector // nil: nobody knows the levels (see Split)
+	sent  int64     // frames that were passed on
+	apart float64   // distance of the levels of the configuration, by their magnitudes where the angle is not known
+	w     float64   // tone [rad/frame]
+	phase float64   // of the tone at frame at
 	at    int64
 	level [2]complex128 // closed, open
 	known [2]bool       // the level is known with its phase
 	own   bool          // level was fitted to the sound; the Detector's tracker does not know it yet
 	since int64         // frame at which that was
 	step  [2]complex128 // from each level to the other, 0 where one is not known
+	sum   complex128    // of what is left over times exp(-j w n), since the begin of the hop
 	turn  complex128    // exp(j w)
 	now   complex128    // exp(j phase) at the frame to be weighed
 	open  struct {      // frames at which the events on their way were decided
@@ -129,11 +133,12 @@ func (p *Pair) Reset() {
 	p.hum.begin(h, p.fs, p.cfg[0].Profile.Tone)
 	sigma := max(p.cfg[0].Profile.Noise, p.cfg[1].Profile.Noise)
 	p.noise2 = sigma * sigma
-	p.floor2 = max(least*least/2/floorSNR, 1e-14)
 	for i := range p.set {
 		s := &p.set[i]
-		s.det.Reset()
-		*s = pairSet{det: s.det, apart: s.apart, w: s.det.track.w}
+		if s.det != nil {
+			s.det.Reset()
+		}
+		*s = pairSet{det: s.det, apart: s.apart}
 	}
 	p.restart()
 }
@@ -143,8 +148,10 @@ func (p *Pair) restart() {
 	for i := range p.set {
 		s := &p.set[i]
 		s.known, s.own, s.since, s.at, s.phase = [2]bool{}, true, p.n, p.n, 0
-		s.level = [2]complex128{complex(mag(s.det.cfg.Profile.Closed), 0), complex(mag(s.det.cfg.Profile.Open), 0)}
-		s.w = s.det.track.w
+		s.level = [2]complex128{complex(mag(p.cfg[i].Profile.Closed), 0), complex(mag(p.cfg[i].Profile.Open), 0)}
+		if s.w = 2 * math.Pi * p.cfg[i].Profile.Tone / p.fs; s.det != nil {
+			s.w = s.det.track.w
+		}
 	}
 	p.acc.n, p.acc.e, p.acc.p, p.acc.last = 0, 0, 0, 0
 	p.path.restart()
@@ -230,6 +237,9 @@ func (p *Pair) endHop() {
 		p.dc += p.dcGain * 0.5 * (mean + a.last)
 		p.noise2 += noiseGain * (min(power, 4*max(p.noise2, 1e-14)) - p.noise2)
 	}
+	for i := range p.set {
+		p.set[i].follow(p.n, a.n, p.path.now>>i&1, p.noise2, p.path.calm && p.held < 0)
+	}
 	a.n, a.e, a.p, a.last = 0, 0, 0, mean
 }
 
@@ -245,11 +255,17 @@ func (p *Pair) look(dst []Event) []Event {
 
 // aim takes the levels of the Detectors, and prepares the phasors for the next frame.
 func (p *Pair) aim() {
+	if p.set[0].det == nil {
+		steps := p.reach()
+		p.set[0].apart, p.set[1].apart = steps[0], steps[1]
+	}
 	for i := range p.set {
 		s := &p.set[i]
 		s.learn(p)
 		s.aim(p.n)
 	}
+	least := min(p.set[0].apart, p.set[1].apart)
+	p.floor2 = max(least*least/2/floorSNR, 1e-14)
 	p.path.inv, p.path.doubt = 0.5/max(p.noise2, p.floor2), 0.5/max(p.noise2, pairTrust*p.floor2)
 }
 
@@ -265,6 +281,9 @@ func (s *pairSet) aim(n int64) {
 // learn takes the levels that the Detector follows, where it knows better than the set itself.
 func (s *pairSet) learn(p *Pair) {
 	d := s.det
+	if d == nil {
+		return
+	}
 	t := &d.track
 	if d.state != Closed && d.state != Open {
 		s.own = true
@@ -328,11 +347,17 @@ func (p *Pair) passOn(dst []Event, all bool) []Event {
 
 // give gives the Detector of set i the frames up to one.
 func (p *Pair) give(dst []Event, i int, upto int64) []Event {
-	d, o := p.set[i].det, &p.set[1-i]
-	if upto <= d.n {
+	mine, o := &p.set[i], &p.set[1-i]
+	d, from := mine.det, mine.sent
+	if upto <= from {
 		return dst
 	}
+	mine.sent = upto
 	k := len(dst)
+	if p.search >= 0 && d == nil {
+		p.unheard[i] += upto - from
+		return dst
+	}
 	if p.search >= 0 { // what is heard of the other set's tone nobody knows
 		for d.n < upto {
 			if x := p.ring.at(d.n); x == x && x != 0 {
@@ -345,8 +370,8 @@ func (p *Pair) give(dst []Event, i int, upto int64) []Event {
 		return p.mark(dst, k, i)
 	}
 	p.buf = p.buf[:0]
-	z := cis(o.angle(d.n))
-	for n := d.n; n < upto; n++ {
+	z := cis(o.angle(from))
+	for n := from; n < upto; n++ {
 		at := n & p.ring.mask
 		x := p.ring.buf[at]
 		if x == x && (x != 0 || p.cfg[0].ZeroIsOpen) {
@@ -355,6 +380,10 @@ func (p *Pair) give(dst []Event, i int, upto int64) []Event {
 		}
 		p.buf = append(p.buf, x)
 		z *= o.turn
+	}
+	if d == nil {
+		p.out[i] = append(p.out[i], p.buf...)
+		return dst
 	}
 	dst = d.Process(dst, p.buf)
 	return p.mark(dst, k, i)
@@ -393,8 +422,11 @@ func (p *Pair) Skip(dst []Event, lost int64) []Event {
 	}
 	dst = p.passOn(dst, true)
 	for i := range p.set {
-		k := len(dst)
-		dst = p.mark(p.set[i].det.Skip(dst, lost), k, i)
+		if d := p.set[i].det; d != nil {
+			k := len(dst)
+			dst = p.mark(d.Skip(dst, lost), k, i)
+		}
+		p.set[i].sent += lost
 	}
 	p.n += lost
 	p.hum.skip(lost)

@@ -31,6 +31,10 @@ func (p *Pair) refit() {
 		return
 	}
 	level, rest, ok := p.fitTones(from, to)
+	if p.set[0].det == nil && ok {
+		p.refitFree(level, rest, to)
+		return
+	}
 	v := max(p.noise2, 1e-14)
 	least := min(p.set[0].apart, p.set[1].apart)
 	if !ok || rest > max(pairStill*v, v+pairStray*least*least) {

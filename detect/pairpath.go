@@ -84,6 +84,10 @@ func (p *Pair) weigh(n int64, x float64, sound bool) (e float64, ok bool) {
 	} else {
 		e, fit = p.weighAll(x, za, zb, at)
 	}
+	if a.own || b.own {
+		a.sum += complex(e*real(za), -e*imag(za))
+		b.sum += complex(e*real(zb), -e*imag(zb))
+	}
 	fit = min(fit*t.doubt, pairMost)
 	if t.misfit == 0 {
 		if p.held >= 0 {
@@ -156,7 +160,7 @@ func (t *pairPath) best() int {
 func (p *Pair) clear() (clear [2]int64) {
 	t := &p.path
 	clear = [2]int64{p.n, p.n}
-	least := min(p.set[0].det.n, p.set[1].det.n)
+	least := min(p.set[0].sent, p.set[1].sent)
 	if t.from < 0 {
 		return [2]int64{least, least}
 	}
@@ -169,6 +173,8 @@ func (p *Pair) clear() (clear [2]int64) {
 			at[s] = best
 		}
 	}
+	// Where a level is not known yet, a change of the other set may look like the one to it for some frames.
+	unsure := p.set[0].known != [2]bool{true, true} || p.set[1].known != [2]bool{true, true}
 	merged := false
 	for n := p.n - 1; n >= least; n-- {
 		i := n & p.ring.mask
@@ -186,7 +192,11 @@ func (p *Pair) clear() (clear [2]int64) {
 				at[s] ^= back >> (2 * at[s]) & 3
 			}
 		}
-		best ^= back >> (2 * best) & 3
+		by := back >> (2 * best) & 3
+		if by != 0 && unsure && (p.held >= 0 || p.n-n < int64(p.fit.length)) {
+			clear = [2]int64{min(clear[0], n), min(clear[1], n)}
+		}
+		best ^= by
 	}
 	return clear
 }
@@ -194,7 +204,7 @@ func (p *Pair) clear() (clear [2]int64) {
 // again weighs the frames that were held back once more, with levels that have changed since.
 func (p *Pair) again() {
 	t := &p.path
-	from := min(p.set[0].det.n, p.set[1].det.n)
+	from := min(p.set[0].sent, p.set[1].sent)
 	from = max(from, p.ring.from)
 	was := uint8(4)
 	if t.from >= 0 && from > t.from {
