@@ -30,9 +30,9 @@ func (p *Pair) refit() {
 	if to-from < int64(p.fit.length) {
 		return
 	}
-	level, rest, ok := p.fitTones(from, to)
+	level, offset, rest, ok := p.fitTones(from, to)
 	if p.set[0].det == nil && ok {
-		p.refitFree(level, rest, to)
+		p.refitFree(level, offset, rest, to)
 		return
 	}
 	v := max(p.noise2, 1e-14)
@@ -122,20 +122,21 @@ func (s *pairSet) adopt(a complex128, state State, now int, sigma, enough float6
 	return true
 }
 
-// fitTones returns the levels of the two tones that explain the frames from..to-1 best (normal equations of four unknowns), and the mean
-// square of what they leave over. It is false where the frames do not tell the two apart.
-func (p *Pair) fitTones(from, to int64) (level [2]complex128, rest float64, ok bool) {
+// fitTones returns the levels of the two tones and the offset that explain the frames from..to-1 best (normal equations of five unknowns), and
+// the mean square of what they leave over. It is false where the frames do not tell the two apart.
+func (p *Pair) fitTones(from, to int64) (level [2]complex128, offset, rest float64, ok bool) {
+	const unknowns = 5
 	a, b := &p.set[0], &p.set[1]
 	za, zb := cis(a.angle(from)), cis(b.angle(from))
 	ta, tb := cis(a.w), cis(b.w)
-	var m [4][5]float64
+	var m [unknowns][unknowns + 1]float64
 	power, count := 0.0, 0
 	for n := from; n < to; n++ {
 		x := p.ring.at(n)
 		if x == x && (x != 0 || p.cfg[0].ZeroIsOpen) {
-			v := [5]float64{real(za), -imag(za), real(zb), -imag(zb), x}
-			for i := range 4 {
-				for j := i; j < 5; j++ {
+			v := [unknowns + 1]float64{real(za), -imag(za), real(zb), -imag(zb), 1, x}
+			for i := range unknowns {
+				for j := i; j <= unknowns; j++ {
 					m[i][j] += v[i] * v[j]
 				}
 			}
@@ -146,31 +147,31 @@ func (p *Pair) fitTones(from, to int64) (level [2]complex128, rest float64, ok b
 		zb *= tb
 	}
 	if 2*count < int(to-from) {
-		return level, 0, false
+		return level, 0, 0, false
 	}
-	right := [4]float64{m[0][4], m[1][4], m[2][4], m[3][4]}
+	var right, u [unknowns]float64
+	for i := range right {
+		right[i] = m[i][unknowns]
+	}
 	// Elimination without pivots: the matrix is symmetric and positive.
-	for i := range 4 {
+	for i := range unknowns {
 		if m[i][i] < 1e-2*float64(count) {
-			return level, 0, false
+			return level, 0, 0, false
 		}
-		for k := i + 1; k < 4; k++ {
+		for k := i + 1; k < unknowns; k++ {
 			f := m[i][k] / m[i][i]
-			for j := k; j < 5; j++ {
+			for j := k; j <= unknowns; j++ {
 				m[k][j] -= f * m[i][j]
 			}
 		}
 	}
-	var u [4]float64
-	for i := 3; i >= 0; i-- {
-		u[i] = m[i][4]
-		for j := i + 1; j < 4; j++ {
+	for i := unknowns - 1; i >= 0; i-- {
+		u[i] = m[i][unknowns]
+		for j := i + 1; j < unknowns; j++ {
 			u[i] -= m[i][j] * u[j]
 		}
 		u[i] /= m[i][i]
-	}
-	for i := range u {
 		power -= u[i] * right[i]
 	}
-	return [2]complex128{complex(u[0], u[1]), complex(u[2], u[3])}, max(0, power) / float64(count-4), true
+	return [2]complex128{complex(u[0], u[1]), complex(u[2], u[3])}, u[4], max(0, power) / float64(count-unknowns), true
 }

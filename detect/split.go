@@ -28,7 +28,7 @@ func NewSplit(sampleRate, channels, channel int, tones [2]float64) (*Split, erro
 	}
 	for i := range p.set {
 		p.cfg[i].Profile.Closed = 0
-		p.set[i].det = nil
+		p.set[i].det, p.set[i].guide = nil, nil
 		p.out[i] = make([]float32, 0, len(p.ring.buf))
 	}
 	p.Reset()
@@ -50,6 +50,45 @@ func (s *Split) Take(tone int) (sound []float32, unheard int64) {
 	sound, unheard = s.p.out[tone], s.p.unheard[tone]
 	s.p.out[tone], s.p.unheard[tone] = sound[:0], 0
 	return sound, unheard
+}
+
+// Guide names the Detector that hears what Take gives of tone 0 or 1, and the frame of the sound at which it began: it knows the levels better, and
+// which state is which. nil: there is none, or no more. The Detector is only looked at, in Process.
+func (s *Split) Guide(tone int, d *Detector, base int64) {
+	p := &s.p
+	t := &p.set[tone]
+	if t.guide == d && t.base == base {
+		return
+	}
+	if t.guide, t.base = d, base; d == nil || (d.state != Closed && d.state != Open) {
+		return
+	}
+	// The level that the Detector is at is the one here that it is nearest to.
+	now := d.track.level[idx(d.state)] * cis(d.track.phase-t.angle(base+d.n-int64(d.acc.n)))
+	i := idx(d.state)
+	if t.known[1-i] && (!t.known[i] || mag(now-t.level[1-i]) < mag(now-t.level[i])) {
+		p.exchange(tone)
+	}
+}
+
+// exchange lets what was called closed of a set be called open, and the other way round.
+func (p *Pair) exchange(set int) {
+	s, t, bit := &p.set[set], &p.path, 1<<set
+	s.level[0], s.level[1] = s.level[1], s.level[0]
+	s.known[0], s.known[1] = s.known[1], s.known[0]
+	was := t.cost
+	for k := range t.cost {
+		t.cost[k] = was[k^bit]
+	}
+	t.now ^= bit
+	for i, back := range t.back {
+		t.back[i] = 0
+		for k := range 4 {
+			t.back[i] |= back >> (2 * (k ^ bit)) & 3 << (2 * k)
+		}
+		t.state[i] ^= uint8(bit)
+	}
+	p.aim()
 }
 
 // Skip tells that lost frames are missing before the next one. What comes before them is passed on as it is: Take it first.
@@ -92,16 +131,16 @@ func (s *pairSet) follow(end int64, n, i int, noise2 float64, calm bool) {
 		return // it tells nothing of the tone and the amplifier
 	}
 	ratio := dev / a
-	if s.det == nil {
+	if s.guide == nil {
 		s.phase, s.at = math.Mod(s.angle(end), 2*math.Pi), end
 		s.w += splitSteep * splitGain * splitGain * imag(ratio) / float64(n)
 	}
 	s.level[1-i] *= 1 + splitGain*ratio
 }
 
-// refitFree takes the levels of two tones that explain the newest sound up to frame to, of which they leave rest over, where nothing is known
-// of the levels but what was heard.
-func (p *Pair) refitFree(level [2]complex128, rest float64, to int64) {
+// refitFree takes the levels of two tones, and the offset, that explain the newest sound up to frame to, of which they leave rest over, where
+// nothing is known of the levels but what was heard.
+func (p *Pair) refitFree(level [2]complex128, offset, rest float64, to int64) {
 	power := rest + (mag2(level[0])+mag2(level[1]))/2
 	steps := p.reach()
 	least := min(max(steps[0], splitFaint*mag(level[1])), max(steps[1], splitFaint*mag(level[0])))
@@ -110,6 +149,7 @@ func (p *Pair) refitFree(level [2]complex128, rest float64, to int64) {
 			return
 		}
 		p.noise2 = rest
+		p.centre(to, offset)
 	} else if rest > max(pairStill*p.noise2, p.noise2+pairStray*least*least) {
 		return
 	}
@@ -125,6 +165,16 @@ func (p *Pair) refitFree(level [2]complex128, rest float64, to int64) {
 		p.search = -1
 		p.aim()
 		p.again()
+	}
+}
+
+// centre takes an offset of the input off the sound up to frame to.
+func (p *Pair) centre(to int64, offset float64) {
+	p.dc += offset
+	for k := p.ring.from; k < to; k++ {
+		if x := &p.ring.buf[k&p.ring.mask]; *x == *x && *x != 0 {
+			*x -= float32(offset)
+		}
 	}
 }
 

@@ -73,28 +73,32 @@ func Analyse(ctx context.Context, open func() (audio.Source, error), opt Options
 	if len(opt.Tones) == 0 {
 		opt.Tones = []float64{0}
 	}
-	configs := make([]detect.Config, 0, len(opt.Tones))
-	founds := make([]detect.Findings, 0, len(opt.Tones))
-	for i, hz := range opt.Tones {
+	var heard []surveyed
+	for _, hz := range opt.Tones {
 		cfg, found, err := a.survey(ctx, open, opt, hz)
-		if i == 0 {
-			a.Found = found
+		if reason := (refusedError{}); err != nil && !errors.As(err, &reason) {
+			return a, err
 		}
-		founds = append(founds, found)
-		if reason := (refusedError{}); errors.As(err, &reason) {
-			if hz != 0 {
+		heard = append(heard, surveyed{cfg, found, err})
+	}
+	if err := a.surveyApart(ctx, open, opt, heard); err != nil {
+		return a, err
+	}
+	a.Found = heard[0].found
+	configs := make([]detect.Config, 0, len(heard))
+	founds := make([]detect.Findings, 0, len(heard))
+	for i, h := range heard {
+		if reason := (refusedError{}); errors.As(h.err, &reason) {
+			if opt.Tones[i] != 0 {
 				a.other = a.toneInstead(ctx, open, opt)
 			}
-			err = a.refuseUnheard(ctx, open, opt, reason.error)
+			err := a.refuseUnheard(ctx, open, opt, reason.error)
 			return a, err
 		}
-		if err != nil {
-			return a, err
+		if len(heard) > 1 {
+			h.cfg.Set = i + 1
 		}
-		if len(opt.Tones) > 1 {
-			cfg.Set = i + 1
-		}
-		configs = append(configs, cfg)
+		configs, founds = append(configs, h.cfg), append(founds, h.found)
 	}
 	a.Config = configs[0]
 	sound := newInspection(a.Format, opt.Channel)

@@ -3,6 +3,7 @@ package pump
 import (
 	"context"
 	"errors"
+	"math"
 	"math/cmplx"
 	"slices"
 	"time"
@@ -14,6 +15,7 @@ import (
 const (
 	angleEdges  = 5               // clean edges from which the angle is learnt
 	angleWithin = 2 * time.Minute // of the recording's beginning
+	angleOff    = 0.25            // by which the ratio of the two levels may be another than the survey's: else it is not from the contacts' edges
 	angleLeast  = 0.05            // of the louder level: a quieter state has no angle to speak of
 )
 
@@ -94,13 +96,13 @@ func (a *angleSum) learnt(cfg detect.Config) detect.Config {
 		return cfg
 	}
 	ratio := a.sum / complex(float64(a.edges), 0)
-	if cmplx.Abs(ratio) < angleLeast || cmplx.Abs(ratio) > 1 {
-		return cfg
-	}
 	p := &cfg.Profile
 	loud, quiet := &p.Closed, &p.Open
 	if cmplx.Abs(*loud) < cmplx.Abs(*quiet) {
 		loud, quiet = quiet, loud
+	}
+	if cmplx.Abs(ratio) < angleLeast || cmplx.Abs(ratio) > 1 || math.Abs(cmplx.Abs(ratio)-cmplx.Abs(*quiet / *loud)) > angleOff {
+		return cfg
 	}
 	*quiet = *loud * ratio
 	p.PhaseKnown = true

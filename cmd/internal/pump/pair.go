@@ -1,6 +1,12 @@
 package pump
 
-import "breakcue/detect"
+import (
+	"context"
+	"errors"
+
+	"breakcue/audio"
+	"breakcue/detect"
+)
 
 // Set is what a recording holds of one set of points.
 type Set struct {
@@ -29,4 +35,78 @@ func setOf(configs []detect.Config, e detect.Event) int {
 		return 1
 	}
 	return 0
+}
+
+// surveyed is what a survey came to; err is a refusedError, or nil.
+type surveyed struct {
+	cfg   detect.Config
+	found detect.Findings
+	err   error
+}
+
+// surveyApart surveys two tones that share a channel anew, each less the other: the edges of the one look like steps of the other. What was
+// found before stays where no more is found so, and where there are no two tones.
+func (a *Analysis) surveyApart(ctx context.Context, open func() (audio.Source, error), opt Options, heard []surveyed) error {
+	if len(heard) != 2 || heard[0].found.Channel != heard[1].found.Channel || heard[0].found.Tone == 0 || heard[1].found.Tone == 0 {
+		return nil
+	}
+	channel := heard[0].found.Channel
+	split, err := detect.NewSplit(a.Format.SampleRate, a.Format.Channels, channel, [2]float64{heard[0].found.Tone, heard[1].found.Tone})
+	if err != nil { // too near to each other, or at the end of the range
+		return nil
+	}
+	var surveys [2]*detect.Survey
+	for i := range surveys {
+		surveys[i], err = detect.NewSurvey(a.Format.SampleRate, 1, detect.SurveyOptions{Tone: opt.Tones[i], Channel: 1, Wiring: opt.Wiring})
+		if err != nil {
+			return err
+		}
+	}
+	var begun [2]bool
+	take := func() {
+		for i, s := range surveys {
+			sound, unheard := split.Take(i)
+			if !begun[i] { // as if it began with silence; what is missing later is not worth it
+				s.Write(make([]float32, unheard))
+			}
+			s.Write(sound)
+			begun[i] = begun[i] || len(sound) > 0
+		}
+	}
+	_, err = withSource(open, func(src audio.Source) (End, error) {
+		return each(ctx, src, a.Span, func(block []float32) error {
+			for len(block) > 0 {
+				n := min(len(block), split.Most()*a.Format.Channels)
+				split.Process(block[:n])
+				block = block[n:]
+				take()
+			}
+			return nil
+		}, func(lost int64) {
+			split.Finish()
+			take()
+			split.Skip(lost)
+		}, nil)
+	})
+	if err != nil {
+		return err
+	}
+	split.Finish()
+	take()
+	for i, s := range surveys {
+		cfg, found, err := s.Result()
+		if errors.Is(err, detect.ErrNoChange) && found.Thinned {
+			err = nil // as in a survey of one tone
+		}
+		if err != nil && heard[i].err == nil {
+			continue
+		}
+		cfg.Channels, cfg.Channel, cfg.Hold, found.Channel = a.Format.Channels, channel, opt.Hold, channel
+		cfg.Profile.Offset = heard[i].cfg.Profile.Offset // which has been taken off
+		heard[i] = surveyed{cfg: cfg, found: found}
+		if err != nil {
+			heard[i].err = refusedError{err}
+		}
+	}
+	return nil
 }

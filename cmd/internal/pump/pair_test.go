@@ -131,6 +131,42 @@ func TestBounceAndChatterOfTwoSetsInOneChannel(t *testing.T) {
 	}
 }
 
+// Sound cards whose clocks differ, an input with an offset, and one that clips the highest peaks of the sum: for recordings and live.
+func TestTwoSetsThroughAPoorInput(t *testing.T) {
+	for name, tt := range map[string]struct {
+		ppm  float64
+		with func(x float32) float32
+	}{
+		"300 ppm":    {300, func(x float32) float32 { return x }},
+		"offset":     {40, func(x float32) float32 { return x + 0.1 }},
+		"clipped":    {40, func(x float32) float32 { return max(-0.55, min(0.55, x)) }},
+		"compressed": {40, func(x float32) float32 { return x - 0.4*x*x*x }},
+	} {
+		t.Run(name, func(t *testing.T) {
+			r := typical()
+			r.seconds = 25
+			r.changes = func(s uint64) (out []bench.Change) {
+				for at := 2 + float64(s%7)/10; at < 22; at += 5.5 {
+					out = append(out, bench.Change{At: at}, bench.Change{At: at + 2.1 + float64(s%3)/10, Closed: true})
+				}
+				return out
+			}
+			c := r.beside(t, 3, 1630, 0)
+			c.PPM = tt.ppm
+			x := soundOf(t, source(t, c))
+			for i := range x {
+				x[i] = tt.with(x[i])
+			}
+			a := analyse(t, func() (audio.Source, error) { return audiotest.FromSlice(48000, 1, x), nil }, pump.Options{Tones: []float64{c.Tone, c.Second.Tone}})
+			l, events := followPair(t, audiotest.FromSlice(48000, 1, x), pairOptions(c, pump.Options{}))
+			for i, want := range bothTruths(t, c) {
+				requireEvents(t, want, ofSet(a, i+1), 2, 3) // frames, at 40 dB
+				requireEvents(t, want, heardOf(l, events, i+1), 2, 3)
+			}
+		})
+	}
+}
+
 // Without a choice two tones that come and go are refused, with what to do.
 func TestTwoSetsInOneChannelWantTheirTonesNamed(t *testing.T) {
 	c := typical().beside(t, 1, 1700, 0)

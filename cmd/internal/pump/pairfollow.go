@@ -92,6 +92,7 @@ func (l *PairFollower) passOn(dst []detect.Event) []detect.Event {
 			k := len(dst)
 			dst = l.mark(f.Process(dst, sound), k, i)
 		}
+		l.split.Guide(i, f.det, f.base)
 	}
 	return dst
 }
