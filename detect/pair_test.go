@@ -12,7 +12,7 @@ import (
 func TestPairPlacesEdgesAsWellAsAlone(t *testing.T) {
 	for _, c := range []struct {
 		second, down, db float64
-	}{{1600, 1, 40}, {1600, 1, 20}, {3200, 0.316, 10}, {2010, 0.1, 30}} {
+	}{{1600, 1, 40}, {1600, 1, 20}, {1600, 1, 10}, {3200, 0.316, 10}, {2010, 0.1, 30}} {
 		t.Run(fmt.Sprint(c), func(t *testing.T) {
 			var got [2]pairTally
 			for seed := range uint64(2) {
