@@ -46,10 +46,7 @@ const (
 	pairLag  = 0.020      // [s] after which a frame is passed on though something is unclear
 	// PairApart is how far the two tones of a Pair must be apart at least [Hz].
 	PairApart = 150
-	pairTrust = 4.0 // times floorSNR in power, that a level may be off before others are looked for
-	// pairHum is the least hum that is taken off, over the step of the quieter set: what is less is followed badly beside two tones, and does
-	// little harm.
-	pairHum   = 0.25
+	pairTrust = 4.0  // times floorSNR in power, that a level may be off before others are looked for
 	pairAgree = 0.1  // of the step of the quieter set, by which a Detector's level may differ from one that was fitted
 	pairOwn   = 0.05 // [s] for which fitted levels stand against those of a Detector that found a state
 )
@@ -104,10 +101,6 @@ func (p *Pair) Reset() {
 	h := p.cfg[0].Profile.Hum
 	if h.Freq == 0 {
 		h = p.cfg[1].Profile.Hum
-	}
-	least := min(p.set[0].apart, p.set[1].apart)
-	if h.Freq > 0 && h.Level() < pairHum*least {
-		h = Hum{}
 	}
 	p.hum.begin(h, p.fs, p.cfg[0].Profile.Tone)
 	sigma := max(p.cfg[0].Profile.Noise, p.cfg[1].Profile.Noise)
@@ -194,7 +187,7 @@ func (p *Pair) take(raw float32) {
 		if ok {
 			p.acc.e += e
 			p.acc.p += min(e*e, gateAt*gateAt*max(p.noise2, p.floor2))
-			if p.hum.on && p.path.calm && e*e < gateAt*gateAt*max(p.noise2, p.floor2) {
+			if p.hum.on && p.path.sure() && e*e < gateAt*gateAt*max(p.noise2, p.floor2) {
 				p.hum.learn(e, 3*math.Sqrt(p.noise2))
 			}
 		}
@@ -212,12 +205,12 @@ func (p *Pair) take(raw float32) {
 func (p *Pair) endHop() {
 	a := &p.acc
 	mean, power := a.e/float64(a.n), a.p/float64(a.n)
-	if p.path.calm {
+	if p.path.sure() {
 		p.dc += p.dcGain * 0.5 * (mean + a.last)
 		p.noise2 += noiseGain * (min(power, 4*max(p.noise2, 1e-14)) - p.noise2)
 	}
 	for i := range p.set {
-		p.set[i].follow(p.n, a.n, p.path.now>>i&1, p.noise2, p.path.calm && p.held < 0)
+		p.set[i].follow(p.n, a.n, p.path.now>>i&1, p.noise2, p.path.sure() && p.held < 0)
 	}
 	a.n, a.e, a.p, a.last = 0, 0, 0, mean
 }

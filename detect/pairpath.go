@@ -144,6 +144,19 @@ func (p *Pair) weighAll(x float64, za, zb complex128, at int64) (e, fit float64)
 	return left[t.now], fit
 }
 
+// sure tells that no other state comes near the likeliest one.
+func (t *pairPath) sure() bool {
+	if t.calm {
+		return true
+	}
+	for s, c := range t.cost {
+		if c < t.cost[t.now]+costOf(s, t.now)/2 {
+			return false
+		}
+	}
+	return true
+}
+
 // best returns the likeliest state at the newest frame.
 func (t *pairPath) best() int {
 	best := 0

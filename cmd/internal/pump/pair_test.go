@@ -83,11 +83,18 @@ func TestEveryOpeningOfTwoSetsInOneChannelIsFound(t *testing.T) {
 		{"leak -6 dB, 20 dB", 144, 1630, 0, func(r *rig) { r.leak, r.phase, r.snr = 0.5, 0.1, 20 }, nil},
 		{"ticks, 10 dB", 264, 1630, 0, func(r *rig) { r.more, r.snr = ticks, 10 }, nil},
 		{"hum -20 dB", 120, 1630, 0, func(r *rig) { r.more = hum }, nil},
+		{"hum -20 dB, 10 dB weaker", 120, 1630, 10, func(r *rig) { r.more = hum }, nil},
+		{"states that differ in phase", 14, 1630, 0, func(r *rig) {}, func(c *bench.Config) {
+			c.Open, c.Second.Open = 0.95*(0.6+0.8i)*c.Closed, 0.95*(0.6-0.8i)*c.Second.Closed
+		}},
+		{"states 1.5 dB apart", 14, 1630, 10, func(r *rig) {}, func(c *bench.Config) {
+			c.Open, c.Second.Open = 0.84*(0.6+0.8i)*c.Closed, 0.84*(0.6-0.8i)*c.Second.Closed
+		}},
 		{"band-limited", 14, 1630, 0, func(r *rig) { r.more = bandLimited }, nil},
 		{"band-limited, 20 dB weaker", 14, 1630, 20, func(r *rig) { r.more = bandLimited }, nil},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			for seed := range uint64(2) {
+			for seed := range uint64(3) {
 				r := typical()
 				tt.set(&r)
 				c := r.beside(t, seed, tt.tone, tt.down)
