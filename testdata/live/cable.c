@@ -7,6 +7,7 @@
  * The points open for OPENLEN frames at FIRST, FIRST+PERIOD, ..., COUNT times; with COUNT 0 they stay closed. Frames are
  * counted in the sound itself, so that whoever plays it knows them too: the first sample that is not 0 is frame 1,
  * because a tone begins with a sample of 0. After a rest of 0.1 s of zeros the schedule begins anew with the next tone.
+ * SIGUSR1 opens the points whatever the schedule, SIGUSR2 leaves them to it again: then they are closed before FIRST.
  *
  *   -g DB    gain while closed (default 0)
  *   -l DB    gain while open, as capacitance and crosstalk leave (default: silence)
@@ -34,6 +35,9 @@ static float closed = 1, opened, leak, noise;
 /* Written by the process callback, read by main. */
 static volatile sig_atomic_t starts, server_gone, asked_to_end;
 static volatile jack_nframes_t started_at;
+
+/* Read by the process callback. */
+static volatile sig_atomic_t held_open;
 
 static float gain_of(const char *db) { return powf(10, (float)atof(db) / 20); }
 
@@ -66,7 +70,7 @@ static int process(jack_nframes_t n, void *client) {
 			started_at = jack_last_frame_time(client) + i - 1;
 			starts++;
 		}
-		y[i] = a[i] * (is_open(frame) ? opened : closed);
+		y[i] = a[i] * (held_open || is_open(frame) ? opened : closed);
 		if (noise > 0)
 			y[i] += noise * hiss();
 		if (b)
@@ -86,6 +90,8 @@ static void on_signal(int unused) {
 	(void)unused;
 	asked_to_end = 1;
 }
+
+static void on_user(int which) { held_open = which == SIGUSR1; }
 
 static void usage(void) {
 	fprintf(stderr, "usage: cable [-g DB] [-l DB] [-n DBFS] [-2] [-x DB] NAME FIRST PERIOD OPENLEN COUNT\n");
@@ -116,6 +122,8 @@ int main(int argc, char **argv) {
 
 	signal(SIGTERM, on_signal);
 	signal(SIGINT, on_signal);
+	signal(SIGUSR1, on_user);
+	signal(SIGUSR2, on_user);
 	jack_client_t *client = jack_client_open(name, JackNoStartServer | JackUseExactName, NULL);
 	if (!client) {
 		fprintf(stderr, "cable: no JACK server, or the name %s is taken\n", name);

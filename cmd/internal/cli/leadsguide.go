@@ -72,10 +72,10 @@ func (g *leadsGuide) wrong() []leads.Finding {
 func (g *leadsGuide) key(key string) (deed leadsDeed, ok bool) {
 	g.note = ""
 	switch {
-	case g.more:
-		return g.choose(key), true
 	case key == string(keyQuit):
 		return leadsEnd, true
+	case g.more:
+		return g.choose(key), true
 	case g.measuring:
 		return g.whileMeasuring(key)
 	case key == string(keyLeadsMore):

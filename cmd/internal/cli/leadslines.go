@@ -91,10 +91,11 @@ func (l *leadsLines) tellMeasured() {
 
 // key takes a line when one is asked for.
 func (l *leadsLines) key(ctx context.Context) (key string, ok bool, err error) {
-	if !l.waiting() || l.guide.over() {
+	busy := l.guide.measuring && l.env.InTTY // somebody may leave off, and an Enter that came too early must not measure the next step
+	if !busy && !l.waiting() || l.guide.over() {
 		return "", false, nil
 	}
-	if !l.asked {
+	if !busy && !l.asked {
 		l.asked = true
 		fmt.Fprint(l.w, l.prompt())
 	}

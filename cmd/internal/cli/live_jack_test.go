@@ -28,7 +28,7 @@ import (
 // each time in a process of its own.
 
 // liveCable starts the cable client of testdata/live and ends it with the test.
-func liveCable(t *testing.T, args string) {
+func liveCable(t *testing.T, args string) *os.Process {
 	require.NotEmpty(t, os.Getenv("BREAKCUE_CABLE"), "run this by make test-live")
 	cmd := exec.Command(os.Getenv("BREAKCUE_CABLE"), strings.Fields(args)...)
 	cmd.Stderr = os.Stderr
@@ -42,6 +42,7 @@ func liveCable(t *testing.T, args string) {
 	line, err := bufio.NewReader(out).ReadString('\n')
 	require.NoError(t, err)
 	require.True(t, strings.HasPrefix(line, "ready "), line)
+	return cmd.Process
 }
 
 // liveCommand prepares a run with settings of its own.
