@@ -119,13 +119,13 @@ func (p *profileFlags) give(o *pump.FollowOptions) {
 func (p *profileFlags) advice() string {
 	switch {
 	case p.found == nil:
-		return "'breakcue leads' checks the cable before a session: whether it will do, and what is connected."
+		return "'breakcue leads' checks the cable beforehand: will it do, what is connected?"
 	case p.found.Profile.LeadOff:
 		return "By the check of the cable a lead that falls off is known for one."
 	case p.found.Profile.Wiring == leads.InLine:
-		return "By the check of the cable a lead that falls off looks like an opening: each counts only once the points have closed again."
+		return "A lead that falls off looks like an opening here, by the check of the cable."
 	}
-	return "By the check of the cable a lead that falls off looks like points open."
+	return "A lead that falls off looks like points open here, by the check of the cable."
 }
 
 // ageWords says how long ago something was.

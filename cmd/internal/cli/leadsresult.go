@@ -64,7 +64,7 @@ func (r leadsResult) headline() string {
 		return "the cable will do"
 	case len(r.missing()) > 0:
 		return "the check is not whole: not measured were " + strings.Join(r.missing(), ", ")
-	case r.Profile != nil:
+	case r.Tone > 0:
 		return "the cable will not do as it is"
 	}
 	return "closed cannot be told from open with this cable"

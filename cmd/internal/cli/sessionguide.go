@@ -190,7 +190,7 @@ func (s *liveSession) arrive() error {
 		g.step = st.ID
 		h.standing, h.view.Result = "", ""
 		if st.ID == session.CableStep {
-			h.standing = s.run.flags.levels.advice()
+			h.view.Note = s.run.flags.levels.advice()
 		}
 		if len(st.Asks) > 0 {
 			if err := s.knowGaps(); err != nil {
