@@ -149,7 +149,7 @@ func TestListenLearnsAnewWhereTheCheckDoesNotHold(t *testing.T) {
 	s := cabled(t, func(b *bare) {
 		if moves {
 			works(b)
-			b.gain = 0.3
+			b.gain = 3
 		}
 	})
 	s.checks(t)
