@@ -83,7 +83,7 @@ func (c *contacts) single(k Kind, why Cause, frame, decided int64) Event {
 }
 
 // change takes a turn of the contacts.
-func (c *contacts) change(dst []Event, ch change) []Event {
+func (c *contacts) change(dst []Event, ch change, cb *cable) []Event {
 	if !c.open.live && !c.close.live {
 		c.log = c.log[:0]
 	}
@@ -101,8 +101,10 @@ func (c *contacts) change(dst []Event, ch change) []Event {
 		return dst // a re-closure that was withdrawn
 	case ch.to == Open:
 		c.steady = false
+		cb.started(Open)
 		return c.start(dst, &c.open, KindOpen, ch, after)
 	default:
+		cb.started(Closed)
 		return c.start(dst, &c.close, KindClose, ch, after)
 	}
 }
@@ -201,7 +203,7 @@ func (c *contacts) place(dst []Event, d *Detector, e *edge) ([]Event, bool) {
 	c.state = was
 	for _, ch := range rest {
 		ch.decided = d.n - 1 // only now is it known what it is
-		dst = c.change(dst, ch)
+		dst = c.change(dst, ch, &d.cable)
 	}
 	return dst, true
 }
@@ -258,6 +260,9 @@ func (c *contacts) tidy(dst []Event, d *Detector, e *edge, got placed) []Event {
 func (c *contacts) end(dst []Event, d *Detector, e *edge) []Event {
 	if !e.live || !e.settle || !e.placed || (e == &c.close && c.open.live && c.open.settle) {
 		return dst // an opening settles before its closing
+	}
+	if why := d.cableVerdict(e.ch.to); why != "" {
+		return c.wasOff(dst, d, e, why)
 	}
 	upto := len(c.log)
 	if e == &c.open && c.close.live {

@@ -37,6 +37,7 @@ type Detector struct {
 	ring  ring
 	track tracker
 	trig  trigger
+	cable cable
 	state State
 	since int64 // frame at which state began
 
@@ -131,6 +132,7 @@ func (d *Detector) Reset() {
 	d.track = newTracker(d.cfg, d.track.turns)
 	d.hum.begin(d.cfg.Profile.Hum, d.fs, d.cfg.Profile.Tone)
 	d.contacts = newContacts(d.cfg, d.contacts.log)
+	d.cable = newCable(d.cfg)
 	d.sum = summary{rate: d.fs, before: d.sum.before[:0]}
 	d.restart()
 }
@@ -204,6 +206,7 @@ func (d *Detector) flutter() {
 func (d *Detector) change(dst []Event, from int64, level *complex128) []Event {
 	to := other(d.state)
 	before := d.track.beforeChange(d.state)
+	d.cable.change(d.state, d.track.level, d.hopNoise2())
 	d.track.enter(to, level)
 	d.state, d.since = to, from
 	d.misfit = 0
@@ -212,7 +215,7 @@ func (d *Detector) change(dst []Event, from int64, level *complex128) []Event {
 	d.trig.reset()
 	return d.contacts.change(dst, change{
 		to: to, frame: from, decided: d.n - 1, levels: d.track.level, before: before, phased: d.track.phased,
-	})
+	}, &d.cable)
 }
 
 // correct puts the state right, at the level a found in the refiner's window. Where that level is the other state's, neither is to be
@@ -223,7 +226,9 @@ func (d *Detector) correct(to State, since int64, a complex128) {
 		return
 	}
 	d.state, d.since = to, since
+	was := d.track.level[idx(to)]
 	d.track.reacquire(to, d.ref.unturned(d, a))
+	d.cable.jump(was, d.track.level[idx(to)])
 	d.win, d.misfit = window4{}, 0
 	d.trig.reset()
 }
@@ -248,7 +253,9 @@ func (d *Detector) endHop(dst []Event) []Event {
 		case Closed, Open:
 			dst = d.watch(dst, dev, power)
 		default:
-			d.sum.outside += int64(d.hop)
+			if d.cable.why == "" { // else it is told what is there
+				d.sum.outside += int64(d.hop)
+			}
 			dst = d.acquire(dst)
 		}
 	}

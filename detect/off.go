@@ -1,6 +1,10 @@
 package detect
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+)
 
 // OffLevel is a level at which the cable is off, and what that means. Without one in the Profile, and in line, a level of nothing means
 // CauseLeadOff where the level with the points open is known to stand clearly above nothing: a condenser goes on passing the tone, a
@@ -10,8 +14,28 @@ type OffLevel struct {
 	Cause Cause      // CauseLeadOff, CausePlugOut or CauseShorted
 }
 
-// maxOff is how many levels of a cable that is off may be named.
-const maxOff = 8
+const (
+	maxOff      = 8    // levels of a cable that is off that may be named
+	offApart    = 0.05 // of the louder state: an off level that lies nearer to a state cannot be told from it
+	offApartM   = 0.15 // the same where only magnitudes count, which a gain turned changes too
+	offWithin   = 0.3  // of the way from the off level to the nearest state, within which the level is off
+	stateMost   = 0.4  // and within which of the way from a state it is the state,
+	stateLeast  = 0.07 // or this much of the louder one: contact resistance moves closed points by as much
+	provedBelow = 0.89 // of the louder state: levels more alike may be none before both have been heard
+	offAngle    = 0.1  // of the louder state: a weaker one has no angle that a window tells
+	offLeast    = 16   // hops at an off level
+	offMoves    = 0.03 // of the louder state, by which a level may move that stands still
+	offMost     = 400  // hops after which noise lets nothing be told
+	offSigmas   = 5.0  // standard deviations of a mean by which the two must be apart beyond that
+	backStill   = 0.3  // of the way that it has gone, by which it may still move
+	foundSure   = 8.0  // standard deviations of a window by which a level that comes back shows in it
+
+	// A condenser that the tone passes when the points are open turns it: by more than half a right angle where it keeps much of it away.
+	passTurn   = 0.5 // [rad]
+	passAlike  = 0.2 // by which the levels of openings may differ that are alike
+	passes     = 2   // such openings that tell of a condenser
+	passMemory = 16  // openings that are looked through
+)
 
 func (o OffLevel) validate() error {
 	switch {
@@ -25,3 +49,290 @@ func (o OffLevel) validate() error {
 
 // cableOff tells that a cause is one of a cable that is off.
 func (c Cause) cableOff() bool { return c == CauseLeadOff || c == CausePlugOut || c == CauseShorted }
+
+// mean adds up levels, hop by hop.
+type mean struct {
+	sum   complex128
+	hops  int
+	first complex128 // sum of the first offLeast/2
+}
+
+func (m *mean) add(z complex128) {
+	m.sum, m.hops = m.sum+z, m.hops+1
+	if m.hops <= offLeast/2 {
+		m.first += z
+	}
+}
+
+func (m mean) level() complex128 { return m.sum / complex(float64(max(1, m.hops)), 0) }
+
+// moves returns how far the level of the first hops lies from that of the others.
+func (m mean) moves() float64 {
+	if m.hops <= offLeast/2 {
+		return 0
+	}
+	return mag(m.first/(offLeast/2) - (m.sum-m.first)/complex(float64(m.hops-offLeast/2), 0))
+}
+
+// cable tells a cable that is off from the two states, by the mean level over some ms: by where it lies in the I/Q plane between the states and
+// the off levels. All of these move with the louder state's level, the anchor, which is taken when the present state began; so neither gain nor the
+// contacts' resistance nor what the tracker makes of a level that is foreign to it moves them.
+type cable struct {
+	off     []OffLevel // over the louder state's level
+	states  [2]complex128
+	loud    int // index of the louder state
+	anchor  complex128
+	angled  bool    // its angle is known
+	block   mean    // of the present state, for as long as it takes to tell
+	edge    [2]mean // of a state since the edge to it that is on its way, bounce included
+	sure    [2]bool // a block of it lay at the state's own level
+	steady  bool    // so did one since the present state began
+	at      complex128
+	why     Cause      // LOST by this
+	strange bool       // a level has stood at no state and no off level since one of the states was last seen where it must be
+	odd     complex128 // the newest such level
+
+	learnt bool // what the points pass when they are open
+	proved bool // the quieter state has been where it must be
+	learns bool // in line, and no off levels are given: a condenser shows in the sound
+	quiet  [passMemory]complex128
+	seen   int  // openings in it, and before
+	dwell  mean // of the present state, if it is the quiet one
+	turned bool // the angle between it and the anchor is known
+}
+
+// newCable returns what can be told of a cable with the levels of a Profile.
+func newCable(cfg Config) cable {
+	p := cfg.Profile
+	c := cable{loud: closedIdx}
+	hi := p.Closed
+	if mag(p.Open) > mag(p.Closed) {
+		hi, c.loud = p.Open, openIdx
+	}
+	c.states = [2]complex128{p.Closed / hi, p.Open / hi}
+	if !p.PhaseKnown {
+		c.states = [2]complex128{complex(mag(c.states[0]), 0), complex(mag(c.states[1]), 0)}
+	}
+	off := p.Off
+	if c.learns = len(off) == 0 && cfg.Wiring == Series && c.loud == closedIdx; c.learns && p.PhaseKnown {
+		off = []OffLevel{{0, CauseLeadOff}}
+	}
+	for _, o := range off {
+		o.Level /= hi
+		if p.PhaseKnown {
+			c.off = append(c.off, o)
+		} else if m := complex(mag(o.Level), 0); c.apart(m) >= offApartM {
+			c.off = append(c.off, OffLevel{m, o.Cause})
+		}
+	}
+	return c
+}
+
+// apart returns how far a level lies from the nearest state, over the louder one.
+func (c *cable) apart(z complex128) float64 { return math.Min(mag(z-c.states[0]), mag(z-c.states[1])) }
+
+// begin takes the levels of the states as they are known, the louder of which is the anchor, when state s was found. Its angle comes from the
+// level of s, which may be too weak to tell one. A cable that was off leaves the anchor as it was: the tone went on.
+func (c *cable) begin(s State, levels [2]complex128) {
+	if c.why == "" || !c.angled || idx(s) == c.loud {
+		c.anchor, c.angled = levels[c.loud], idx(s) == c.loud || mag(c.states[1-c.loud]) > offAngle
+	}
+	c.enter()
+}
+
+// change ends state s, with the levels as they were; that of the louder state counts where it was one for long enough to tell.
+func (c *cable) change(s State, levels [2]complex128, noise2 float64) {
+	c.learn()
+	switch quiet := c.dwell.level(); {
+	case idx(s) == c.loud && (c.steady || c.anchor == 0):
+		c.anchor, c.angled = levels[c.loud], true
+	case !c.angled && c.dwell.hops > 0 && mag2(quiet) > offSigmas*offSigmas*4*noise2/float64(c.dwell.hops):
+		c.anchor = cmplx.Rect(mag(c.anchor), cmplx.Phase(quiet)+cmplx.Phase(c.states[c.loud])-cmplx.Phase(c.states[1-c.loud]))
+		c.angled = true
+	}
+	c.enter()
+}
+
+// jump takes a level of the present state that went on at another phase.
+func (c *cable) jump(was, now complex128) {
+	if was != 0 && now != 0 {
+		c.anchor *= cmplx.Rect(1, cmplx.Phase(now/was))
+	}
+	c.enter()
+}
+
+func (c *cable) enter() {
+	c.block, c.why, c.steady = mean{}, "", false
+	c.dwell, c.turned = mean{}, false
+}
+
+// learn takes the opening that has just ended: what most like openings leave of the tone, turned, comes through a condenser.
+func (c *cable) learn() {
+	if !c.learns || c.dwell.hops < offLeast || !c.turned || c.anchor == 0 {
+		return
+	}
+	r := c.dwell.level() / c.anchor
+	c.quiet[c.seen%passMemory] = r
+	c.seen++
+	if mag(r) < offApart || math.Abs(cmplx.Phase(r)) < passTurn {
+		return
+	}
+	var alike mean
+	for _, q := range c.quiet[:min(c.seen, passMemory)] {
+		if mag(q-r) < passAlike*mag(r) {
+			alike.add(q)
+		}
+	}
+	if alike.hops >= passes {
+		c.states[1-c.loud], c.learnt = alike.level(), true
+		if len(c.off) == 0 {
+			c.off = []OffLevel{{0, CauseLeadOff}}
+		}
+	}
+}
+
+// hop takes the level of a hop in state s, and tells of a cable that has been off for long enough. noise2 is sigma^2 of a hop's level in each axis.
+func (c *cable) hop(s State, z complex128, phased bool, noise2 float64) Cause {
+	phased = phased && c.angled
+	if idx(s) != c.loud {
+		c.dwell.add(z)
+		c.turned = phased
+	}
+	if len(c.off) == 0 || c.anchor == 0 {
+		return ""
+	}
+	c.block.add(z)
+	c.edge[idx(s)].add(z)
+	if c.block.hops < offLeast {
+		return ""
+	}
+	if c.block.moves() > offMoves*mag(c.anchor)+offSigmas*math.Sqrt(noise2/(offLeast/4)) {
+		c.block = mean{} // an edge lies in it
+		return ""
+	}
+	why, own, told := c.tell(idx(s), c.block, phased, noise2)
+	if !told {
+		if c.block.hops >= offMost {
+			c.block = mean{}
+		}
+		return ""
+	}
+	if own {
+		c.sure[idx(s)], c.steady = true, true
+		c.proved = c.proved || idx(s) != c.loud
+	}
+	now := c.block.level()
+	switch {
+	case own:
+		c.strange, c.odd = false, 0
+	case why == "" && mag(now-c.odd) < offMoves*mag(c.anchor):
+		c.strange = true
+	case why == "":
+		c.odd = now
+	}
+	if c.strange || c.learns && !c.proved && mag(c.states[1-c.loud]) > provedBelow {
+		why = "" // what stands at no state and at no off level tells that the levels are others
+	}
+	c.at, c.block = c.block.level(), mean{}
+	return why
+}
+
+// tell tells whether a mean lies at an off level, and which, or at the own level of the state. told is false where noise leaves that open.
+// Where the phase is not known, only magnitudes count.
+func (c *cable) tell(state int, m mean, phased bool, noise2 float64) (why Cause, own, told bool) {
+	z, plain := m.level()/c.anchor, func(z complex128) complex128 { return z }
+	least := offApart
+	if !phased {
+		plain = func(z complex128) complex128 { return complex(mag(z), 0) }
+	}
+	z = plain(z)
+	states := [2]complex128{plain(c.states[0]), plain(c.states[1])}
+	sigma := math.Sqrt(noise2/float64(max(1, m.hops))) / mag(c.anchor)
+	d, near := mag(z-states[state]), math.Max(stateLeast, stateMost*mag(states[0]-states[1]))
+	told, own = true, true
+	for _, o := range c.off {
+		off := plain(o.Level)
+		if least = offApart; !phased && off != 0 {
+			least = offApartM
+		}
+		way := math.Min(mag(off-states[0]), mag(off-states[1]))
+		if way < least {
+			continue
+		}
+		if (stateMost-offWithin)*way < offSigmas*sigma {
+			told = false
+			continue
+		}
+		miss := mag(z - off)
+		if miss < offWithin*way {
+			return o.Cause, false, true
+		}
+		own = own && d < miss
+		near = math.Min(near, math.Max(stateLeast, stateMost*mag(off-states[state])))
+	}
+	return "", told && own && d < near, told
+}
+
+// maybe tells that a level may be one at which the cable is off.
+func (c *cable) maybe(z complex128, phased bool) bool {
+	if len(c.off) == 0 || c.anchor == 0 {
+		return false
+	}
+	why, _, _ := c.tell(c.loud, mean{sum: z, hops: 1}, phased && c.angled, 0)
+	return why != ""
+}
+
+// certain tells that state s lies where it must, so that a level that is less of the same kind is no other state.
+func (c *cable) certain(s State) bool { return len(c.off) > 0 && c.sure[idx(s)] }
+
+// started tells that an edge to state s is on its way.
+func (c *cable) started(s State) { c.edge[idx(s)], c.sure[idx(s)] = mean{}, false }
+
+// verdict tells that the state s that an edge led to was none, but the cable off, as far as was heard of it.
+func (c *cable) verdict(s State, phased bool, noise2 float64) Cause {
+	m := c.edge[idx(s)]
+	if len(c.off) == 0 || c.sure[idx(s)] || m.hops < 2 || c.anchor == 0 || c.strange || c.learns && !c.proved && mag(c.states[1-c.loud]) > provedBelow {
+		return ""
+	}
+	why, _, _ := c.tell(idx(s), m, phased && c.angled, noise2)
+	return why
+}
+
+// back tells that the level has left the one at which the cable is off: the mean of a window, or, where noise hides it there, of a block.
+func (c *cable) back(window, drift, z complex128, noise2 float64) bool {
+	way := math.Inf(1)
+	for _, o := range c.off {
+		if o.Cause == c.why {
+			way = math.Min(way, mag(c.anchor)*c.apart(o.Level))
+		}
+	}
+	if gone := mag(window - c.at); gone > stateMost*way && gone > foundSure*math.Sqrt(noise2/settleWindow) {
+		return mag(drift) < backStill*gone // else it is still on its way
+	}
+	c.block.add(z)
+	if c.block.hops < offLeast || math.Sqrt(noise2/float64(c.block.hops))*offSigmas > stateMost*way && c.block.hops < offMost {
+		return false
+	}
+	now, moves := c.block.level(), c.block.moves()
+	c.block = mean{}
+	if gone := mag(now - c.at); gone > stateMost*way {
+		return moves < backStill*gone+offSigmas*math.Sqrt(noise2/(offLeast/4))
+	}
+	c.at = now // the tone's phase may have gone on a little otherwise
+	return false
+}
+
+// levels returns those of the two states, as the anchor has them.
+func (c *cable) levels() [2]complex128 {
+	return [2]complex128{c.anchor * c.states[0], c.anchor * c.states[1]}
+}
+
+// Passed returns what the points, open, let through of the louder state's level, as far as the sound has told that a condenser does so; ok is
+// false as long as it has not.
+func (d *Detector) Passed() (ratio complex128, ok bool) {
+	c := &d.cable
+	return c.states[1-c.loud], c.learnt
+}
+
+// Off returns why the cable is off, empty while it is on, as far as that can be told.
+func (d *Detector) Off() Cause { return d.cable.why }

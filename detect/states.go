@@ -6,9 +6,12 @@ import "math"
 func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 	t := &d.track
 	D2 := mag2(t.level[closedIdx] - t.level[openIdx])
+	if why := d.cable.hop(d.state, t.level[idx(d.state)]+dev, t.phased && t.jumps < manyJumps, d.hopNoise2()); why != "" {
+		return d.loseCable(dst, why)
+	}
 	if d.win.n >= settleWindow {
 		late, early := d.win.halves()
-		if t.mistaken(d.state, late, early) {
+		if !d.cable.certain(d.state) && t.mistaken(d.state, late, early) {
 			d.doubt = true
 			return dst
 		}
@@ -54,7 +57,7 @@ func (d *Detector) stray(dst []Event, late, early complex128, D float64) ([]Even
 	now := t.level[state] + 0.5*(late+early)
 	switch share := t.share(d.state, now); {
 	case share >= 0.6:
-		if t.phased && mag(now) > mag(t.level[state]) {
+		if t.phased && mag(now) > mag(t.level[state]) && !d.cable.maybe(now, true) {
 			t.returned(other(d.state), now)
 		}
 		now = t.level[state] + late // the earlier half may hold a part of the change
@@ -63,12 +66,15 @@ func (d *Detector) stray(dst []Event, late, early complex128, D float64) ([]Even
 		d.misfit += int64(d.hop)
 	case size < settledSigmas*sigma: // noise, where the two levels are so near to each other
 		return dst, false
+	case d.cable.maybe(now, t.phased):
+		return dst, false // this will be told in some ms
 	case mag(now) > mag(t.level[idx(other(d.state))]):
 		// The same state at another phase: the tone itself has jumped.
 		if settled && alike(now, t.level[state]) {
 			dst = append(dst, d.contacts.single(KindFault, CausePhase, d.n-int64(settleWindow*d.hop), d.n-1))
 		}
 		t.returned(d.state, now)
+		d.cable.jump(t.level[state], now)
 		t.reacquire(d.state, now)
 		d.trig.reset()
 		d.win = window4{}
@@ -86,6 +92,9 @@ func (d *Detector) acquire(dst []Event) []Event {
 	}
 	late, early := d.win.halves()
 	now := 0.5 * (late + early)
+	if d.cable.why != "" && !d.cable.back(now, late-early, d.win.dev[settleWindow-1], d.hopNoise2()) {
+		return dst
+	}
 	to, ok := d.track.classify(now, late-early)
 	if !ok {
 		return dst
@@ -95,6 +104,7 @@ func (d *Detector) acquire(dst []Event) []Event {
 	d.state, d.since = to, d.n-int64(settleWindow*d.hop)
 	d.win, d.misfit = window4{}, 0
 	d.trig.reset()
+	d.cable.begin(to, d.track.level)
 	d.contacts.begin(to, d.since)
 	if was == Lost {
 		dst = append(dst, d.contacts.single(KindFound, "", d.since, d.n-1))
@@ -105,8 +115,16 @@ func (d *Detector) acquire(dst []Event) []Event {
 // lose goes to state Lost.
 func (d *Detector) lose(dst []Event, why Cause) []Event {
 	dst = d.contacts.finish(dst, d, why)
+	return d.lost(dst, why)
+}
+
+// lost goes to state Lost where nothing is on its way.
+func (d *Detector) lost(dst []Event, why Cause) []Event {
 	dst = append(dst, d.contacts.single(KindLost, why, d.n-1, d.n-1))
 	d.state, d.since = Lost, d.n-1
+	if why.cableOff() {
+		d.sum.last = 0 // what comes next follows nothing
+	}
 	d.track.forget()
 	zr, zf := d.zeroRun, d.zeroFrom
 	d.restart()

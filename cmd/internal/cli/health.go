@@ -84,6 +84,9 @@ func (h *hearing) signal(x *ear) (v said) {
 	if h.follower.State(x.set) == detect.Lost && !h.unplugged {
 		v.Warning = "what comes back fits neither state: check the clips"
 		v.Advice = "Open and close the points once: then both levels are learnt anew."
+		if off := cableOff(s.Off); off != "" {
+			v.Warning, v.Advice = off, "Nothing is heard of the points until that is put right."
+		}
 	}
 	for _, c := range s.Caveats {
 		if !h.unplugged {
@@ -91,6 +94,19 @@ func (h *hearing) signal(x *ear) (v said) {
 		}
 	}
 	return v
+}
+
+// cableOff says what a cable is that is off, by its cause; empty for others.
+func cableOff(why detect.Cause) string {
+	switch why {
+	case detect.CauseLeadOff:
+		return "lead off: check the clips"
+	case detect.CausePlugOut:
+		return "plug out: check the plugs and their leads"
+	case detect.CauseShorted:
+		return "leads touch each other: check the clips"
+	}
+	return ""
 }
 
 // liveHint tells what to do about a reason for which live sound says nothing.

@@ -124,6 +124,7 @@ func (h *hearing) event(e detect.Event) {
 		x.unheard = true
 	case e.Kind == detect.KindLost:
 		x.unheard = true
+		h.health()
 	}
 	h.refresh()
 }

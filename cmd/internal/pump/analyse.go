@@ -60,7 +60,8 @@ type Analysis struct {
 	// Refused is nil, or tells why the openings cannot be told; Edges is empty then.
 	Refused error
 
-	cut    bool // the recording ends in the middle
+	cut    bool         // the recording ends in the middle
+	passes map[int]bool // sets of which a whole reading has told what open points let through
 	wiring detect.Wiring
 	model  detect.EdgeModel
 	other  float64 // the tone that is there instead of the one asked for [Hz]; 0: none
@@ -69,7 +70,7 @@ type Analysis struct {
 // Analyse reads a recording twice, by open, the first time only as much of it as a survey hears, and finds its openings and
 // closings. The error is one of reading; a recording that cannot be judged is no error but Analysis.Refused.
 func Analyse(ctx context.Context, open func() (audio.Source, error), opt Options) (Analysis, error) {
-	a := Analysis{wiring: opt.Wiring}
+	a := Analysis{wiring: opt.Wiring, passes: map[int]bool{}}
 	if len(opt.Tones) == 0 {
 		opt.Tones = []float64{0}
 	}
@@ -144,12 +145,15 @@ func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error)
 			faults[i][e.Cause]++
 		}
 	}}
-	if sound != nil {
+	if sound != nil && len(a.passes) == 0 {
 		taps.Block = sound.take
 	}
 	_, err = withSource(open, func(src audio.Source) (End, error) { return Run(ctx, src, []Hearer{h}, a.Span, taps) })
 	if err != nil {
 		return err
+	}
+	if again, news := a.passing(configs, sets); news {
+		return a.detect(ctx, open, again, founds, sound)
 	}
 	if sound != nil {
 		a.notice(sound)
@@ -208,6 +212,7 @@ func (a *Analysis) remark(s Set, faults map[detect.Cause]int, all bool) {
 	if n := faults[detect.CauseNoFit]; n > 0 {
 		add("no_fit", "the signal fitted neither open nor closed points "+Count(n, "time", "times")+": check the cable")
 	}
+	remarkOff(faults, add)
 	// Where samples were lost, or the signal, an edge may have been lost with them.
 	if n := s.Levels.Repeats - faults[detect.CauseGap] - faults[detect.CauseDropout] - faults[detect.CauseNoFit]; n > 0 {
 		add("not_in_turn", Count(n, "edge follows", "edges follow")+" one of the same kind: one between them is missing, or one of the two is none")

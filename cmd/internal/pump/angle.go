@@ -17,6 +17,8 @@ const (
 	angleWithin = 2 * time.Minute // of the recording's beginning
 	angleOff    = 0.25            // by which the ratio of the two levels may be another than the survey's: else it is not from the contacts' edges
 	angleLeast  = 0.05            // of the louder level: a quieter state has no angle to speak of
+	angleAlike  = 0.25            // of a ratio, by which those of one cable may differ
+	angleMost   = 40              // edges, if they do not agree
 )
 
 // errEnough ends a run that has heard enough.
@@ -29,7 +31,7 @@ func learnAngles(ctx context.Context, src audio.Source, configs []detect.Config,
 	angles := make([]angleSum, len(configs))
 	enough := func() bool {
 		for i, c := range configs {
-			if !c.Profile.PhaseKnown && angles[i].edges < angleEdges {
+			if !c.Profile.PhaseKnown && !angles[i].enough() {
 				return false
 			}
 		}
@@ -69,8 +71,8 @@ func learnAngles(ctx context.Context, src audio.Source, configs []detect.Config,
 
 // angleSum gathers the ratio of the two levels from clean edges.
 type angleSum struct {
-	sum   complex128 // of open over closed level, or the other way round where the open state is the louder one
-	edges int
+	ratios []complex128 // of open over closed level, or the other way round where the open state is the louder one
+	edges  int
 }
 
 func (a *angleSum) take(e detect.Event) {
@@ -85,9 +87,47 @@ func (a *angleSum) take(e detect.Event) {
 		closed, open = open, closed
 	}
 	if closed != 0 {
-		a.sum += open / closed
+		a.ratios = append(a.ratios, open/closed)
 		a.edges++
 	}
+}
+
+// enough tells that no more edges are needed.
+func (a *angleSum) enough() bool {
+	n := len(a.left())
+	return a.edges >= angleEdges && (n == 0 || n >= 2) || a.edges >= angleMost
+}
+
+// left returns the ratios of which something is left.
+func (a *angleSum) left() (out []complex128) {
+	for _, r := range a.ratios {
+		if cmplx.Abs(r) > angleLeast {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// ratio returns the mean of the ratios. Where some leave as good as nothing and others, alike, do not, a lead fell off at the former.
+func (a *angleSum) ratio() complex128 {
+	left := a.left()
+	m := meanOf(left)
+	for _, r := range left {
+		if cmplx.Abs(r-m) > angleAlike*cmplx.Abs(m) {
+			return meanOf(a.ratios)
+		}
+	}
+	if len(left) < 2 {
+		return meanOf(a.ratios)
+	}
+	return m
+}
+
+func meanOf(x []complex128) (sum complex128) {
+	for _, z := range x {
+		sum += z
+	}
+	return sum / complex(float64(max(1, len(x))), 0)
 }
 
 // learnt returns cfg with the angle; unchanged where there is none.
@@ -95,7 +135,7 @@ func (a *angleSum) learnt(cfg detect.Config) detect.Config {
 	if a.edges == 0 {
 		return cfg
 	}
-	ratio := a.sum / complex(float64(a.edges), 0)
+	ratio := a.ratio()
 	p := &cfg.Profile
 	loud, quiet := &p.Closed, &p.Open
 	if cmplx.Abs(*loud) < cmplx.Abs(*quiet) {

@@ -166,6 +166,10 @@ func (l *Follower) check(dst []detect.Event) []detect.Event {
 			l.seekHum()
 			return l.doubt(dst)
 		}
+		if l.det.Off() != "" { // the levels are known, and this is none of them
+			l.survey, l.reason, l.idle = nil, nil, l.past.end
+			return dst
+		}
 		if l.past.end-l.idle < frames(l.format, patience) {
 			return dst
 		}

@@ -45,13 +45,15 @@ type Health struct {
 	// comes back, and 0 when it does not.
 	Levels  detect.Levels
 	Caveats []Caveat // of the last seconds: clipping
+	// Off tells why the cable is off, and is empty while it is on, as far as that can be told.
+	Off detect.Cause
 }
 
 // Health returns what can be said of the signal now.
 func (l *Follower) Health() Health {
 	h := Health{Reason: l.reason, Channel: -1}
 	if l.det != nil && (l.given.used || l.given.cfg.SampleRate == 0 || l.reason == nil) {
-		h.Known, h.Channel, h.Levels = true, l.det.Config().Channel, l.det.Now()
+		h.Known, h.Channel, h.Levels, h.Off = true, l.det.Config().Channel, l.det.Now(), l.det.Off()
 	} else if h.Channel = l.found.Channel; l.found.Tone > 0 {
 		h.Levels = detect.Levels{Closed: l.found.High, Noise: l.found.Noise}
 		if l.opt.Wiring == detect.Shunt {
