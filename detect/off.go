@@ -21,11 +21,13 @@ const (
 	offWithin   = 0.3  // of the way from the off level to the nearest state, within which the level is off
 	stateMost   = 0.4  // and within which of the way from a state it is the state,
 	stateLeast  = 0.07 // or this much of the louder one: contact resistance moves closed points by as much
-	provedBelow = 0.89 // of the louder state: levels more alike may be none before both have been heard
+	provedFrom  = 0.08 // of the louder state: a noise or a blow makes less of nothing seem something
+	angleSigmas = 20.0 // by which a level must be known whose angle is taken: 3 degrees
+	offClean    = 4e-4 // of the open level: the cleanest points leave more across a cable of 100 ohm, an input with nothing on it less
 	offAngle    = 0.1  // of the louder state: a weaker one has no angle that a window tells
 	offLeast    = 16   // hops at an off level
 	offMoves    = 0.03 // of the louder state, by which a level may move that stands still
-	offMost     = 400  // hops after which noise lets nothing be told
+	offMost     = 4000 // hops after which noise lets nothing be told
 	offSigmas   = 5.0  // standard deviations of a mean by which the two must be apart beyond that
 	backStill   = 0.3  // of the way that it has gone, by which it may still move
 	foundSure   = 8.0  // standard deviations of a window by which a level that comes back shows in it
@@ -64,6 +66,9 @@ func (m *mean) add(z complex128) {
 	}
 }
 
+// join adds the hops of another mean.
+func (m *mean) join(o mean) { m.sum, m.hops = m.sum+o.sum, m.hops+o.hops }
+
 func (m mean) level() complex128 { return m.sum / complex(float64(max(1, m.hops)), 0) }
 
 // moves returns how far the level of the first hops lies from that of the others.
@@ -83,6 +88,7 @@ type cable struct {
 	loud    int // index of the louder state
 	anchor  complex128
 	angled  bool    // its angle is known
+	weak    mean    // of the quieter state, until it is
 	block   mean    // of the present state, for as long as it takes to tell
 	edge    [2]mean // of a state since the edge to it that is on its way, bounce included
 	sure    [2]bool // a block of it lay at the state's own level
@@ -93,6 +99,7 @@ type cable struct {
 	odd     complex128 // the newest such level
 
 	learnt bool // what the points pass when they are open
+	early  bool // before it was, nothing was left in an opening
 	proved bool // the quieter state has been where it must be
 	learns bool // in line, and no off levels are given: a condenser shows in the sound
 	quiet  [passMemory]complex128
@@ -135,18 +142,24 @@ func (c *cable) apart(z complex128) float64 { return math.Min(mag(z-c.states[0])
 // level of s, which may be too weak to tell one. A cable that was off leaves the anchor as it was: the tone went on.
 func (c *cable) begin(s State, levels [2]complex128) {
 	if c.why == "" || !c.angled || idx(s) == c.loud {
-		c.anchor, c.angled = levels[c.loud], idx(s) == c.loud || mag(c.states[1-c.loud]) > offAngle
+		c.weak = mean{}
+		loud := levels[c.loud]
+		if loud != 0 && c.maybe(loud, false) { // what was taken for the louder state was the cable that was off
+			loud *= complex(mag(c.anchor)/mag(loud), 0)
+		}
+		c.anchor, c.angled = loud, idx(s) == c.loud || mag(c.states[1-c.loud]) > offAngle
 	}
 	c.enter()
 }
 
-// change ends state s, with the levels as they were; that of the louder state counts where it was one for long enough to tell.
+// change ends state s, with the levels as they were; that of the louder state counts where it was one for long enough to tell. Until there is
+// an anchor with an angle, the quieter state gives it one, as soon as its level is known well enough.
 func (c *cable) change(s State, levels [2]complex128, noise2 float64) {
 	c.learn()
-	switch quiet := c.dwell.level(); {
+	switch quiet := c.weak.level(); {
 	case idx(s) == c.loud && (c.steady || c.anchor == 0):
 		c.anchor, c.angled = levels[c.loud], true
-	case !c.angled && c.dwell.hops > 0 && mag2(quiet) > offSigmas*offSigmas*4*noise2/float64(c.dwell.hops):
+	case !c.angled && mag2(quiet) > angleSigmas*angleSigmas*2*noise2/float64(max(1, c.weak.hops)):
 		c.anchor = cmplx.Rect(mag(c.anchor), cmplx.Phase(quiet)+cmplx.Phase(c.states[c.loud])-cmplx.Phase(c.states[1-c.loud]))
 		c.angled = true
 	}
@@ -155,6 +168,7 @@ func (c *cable) change(s State, levels [2]complex128, noise2 float64) {
 
 // jump takes a level of the present state that went on at another phase.
 func (c *cable) jump(was, now complex128) {
+	c.weak = mean{}
 	if was != 0 && now != 0 {
 		c.anchor *= cmplx.Rect(1, cmplx.Phase(now/was))
 	}
@@ -162,6 +176,9 @@ func (c *cable) jump(was, now complex128) {
 }
 
 func (c *cable) enter() {
+	if c.angled {
+		c.weak = mean{} // it is needed no more
+	}
 	c.block, c.why, c.steady = mean{}, "", false
 	c.dwell, c.turned = mean{}, false
 }
@@ -175,6 +192,9 @@ func (c *cable) learn() {
 	c.quiet[c.seen%passMemory] = r
 	c.seen++
 	if mag(r) < offApart || math.Abs(cmplx.Phase(r)) < passTurn {
+		if !c.proved && mag(r) < offApart {
+			c.early = true
+		}
 		return
 	}
 	var alike mean
@@ -184,7 +204,7 @@ func (c *cable) learn() {
 		}
 	}
 	if alike.hops >= passes {
-		c.states[1-c.loud], c.learnt = alike.level(), true
+		c.states[1-c.loud], c.learnt, c.proved = alike.level(), true, true
 		if len(c.off) == 0 {
 			c.off = []OffLevel{{0, CauseLeadOff}}
 		}
@@ -193,14 +213,10 @@ func (c *cable) learn() {
 
 // hop takes the level of a hop in state s, and tells of a cable that has been off for long enough. noise2 is sigma^2 of a hop's level in each axis.
 func (c *cable) hop(s State, z complex128, phased bool, noise2 float64) Cause {
-	phased = phased && c.angled
-	if idx(s) != c.loud {
-		c.dwell.add(z)
-		c.turned = phased
-	}
-	if len(c.off) == 0 || c.anchor == 0 {
+	if c.anchor == 0 {
 		return ""
 	}
+	phased = phased && c.angled
 	c.block.add(z)
 	c.edge[idx(s)].add(z)
 	if c.block.hops < offLeast {
@@ -211,15 +227,21 @@ func (c *cable) hop(s State, z complex128, phased bool, noise2 float64) Cause {
 		return ""
 	}
 	why, own, told := c.tell(idx(s), c.block, phased, noise2)
-	if !told {
-		if c.block.hops >= offMost {
-			c.block = mean{}
-		}
+	if !told && c.block.hops < offMost {
+		return ""
+	}
+	if idx(s) != c.loud {
+		c.dwell.join(c.block)
+		c.weak.join(c.block)
+		c.turned = phased
+	}
+	if !told || len(c.off) == 0 {
+		c.block = mean{}
 		return ""
 	}
 	if own {
 		c.sure[idx(s)], c.steady = true, true
-		c.proved = c.proved || idx(s) != c.loud
+		c.proved = c.proved || idx(s) != c.loud && mag(c.states[idx(s)]) > provedFrom
 	}
 	now := c.block.level()
 	switch {
@@ -230,45 +252,50 @@ func (c *cable) hop(s State, z complex128, phased bool, noise2 float64) Cause {
 	case why == "":
 		c.odd = now
 	}
-	if c.strange || c.learns && !c.proved && mag(c.states[1-c.loud]) > provedBelow {
+	if c.strange || c.learns && !c.proved {
 		why = "" // what stands at no state and at no off level tells that the levels are others
 	}
 	c.at, c.block = c.block.level(), mean{}
 	return why
 }
 
-// tell tells whether a mean lies at an off level, and which, or at the own level of the state. told is false where noise leaves that open.
-// Where the phase is not known, only magnitudes count.
+// tell tells whether a mean lies at an off level near the state, and which, or at the own level of the state. told is false where noise leaves
+// that open. Where the phase is not known, only magnitudes count.
 func (c *cable) tell(state int, m mean, phased bool, noise2 float64) (why Cause, own, told bool) {
-	z, plain := m.level()/c.anchor, func(z complex128) complex128 { return z }
-	least := offApart
+	plain := func(z complex128) complex128 { return z }
 	if !phased {
 		plain = func(z complex128) complex128 { return complex(mag(z), 0) }
 	}
-	z = plain(z)
-	states := [2]complex128{plain(c.states[0]), plain(c.states[1])}
+	z, is, isnt := plain(m.level()/c.anchor), plain(c.states[state]), plain(c.states[1-state])
 	sigma := math.Sqrt(noise2/float64(max(1, m.hops))) / mag(c.anchor)
-	d, near := mag(z-states[state]), math.Max(stateLeast, stateMost*mag(states[0]-states[1]))
+	d, near := mag(z-is), math.Max(stateLeast, stateMost*mag(is-isnt))
 	told, own = true, true
 	for _, o := range c.off {
 		off := plain(o.Level)
-		if least = offApart; !phased && off != 0 {
+		if mag(o.Level-c.states[state]) > mag(o.Level-c.states[1-state]) {
+			continue // it would be taken for the other state
+		}
+		way, least := mag(off-is), offApart
+		if !phased && off != 0 {
 			least = offApartM
 		}
-		way := math.Min(mag(off-states[0]), mag(off-states[1]))
-		if way < least {
+		within, room := offWithin*way, (stateMost-offWithin)*way
+		switch {
+		case c.loud == openIdx && state == closedIdx: // clean points may leave much less than those that the profile was made with
+			within, room = offClean, offClean/2
+		case way < least:
+			told = told && mag(o.Level-c.states[state]) < offApart // else the angle would tell
 			continue
+		default:
+			own = own && d < mag(z-off)
+			near = math.Min(near, math.Max(stateLeast, stateMost*way))
 		}
-		if (stateMost-offWithin)*way < offSigmas*sigma {
+		switch {
+		case room < offSigmas*sigma:
 			told = false
-			continue
-		}
-		miss := mag(z - off)
-		if miss < offWithin*way {
+		case mag(z-off) < within:
 			return o.Cause, false, true
 		}
-		own = own && d < miss
-		near = math.Min(near, math.Max(stateLeast, stateMost*mag(off-states[state])))
 	}
 	return "", told && own && d < near, told
 }
@@ -291,7 +318,7 @@ func (c *cable) started(s State) { c.edge[idx(s)], c.sure[idx(s)] = mean{}, fals
 // verdict tells that the state s that an edge led to was none, but the cable off, as far as was heard of it.
 func (c *cable) verdict(s State, phased bool, noise2 float64) Cause {
 	m := c.edge[idx(s)]
-	if len(c.off) == 0 || c.sure[idx(s)] || m.hops < 2 || c.anchor == 0 || c.strange || c.learns && !c.proved && mag(c.states[1-c.loud]) > provedBelow {
+	if len(c.off) == 0 || c.sure[idx(s)] || m.hops < 2 || c.anchor == 0 || c.strange || c.learns && !c.proved {
 		return ""
 	}
 	why, _, _ := c.tell(idx(s), m, phased && c.angled, noise2)
@@ -327,11 +354,11 @@ func (c *cable) levels() [2]complex128 {
 	return [2]complex128{c.anchor * c.states[0], c.anchor * c.states[1]}
 }
 
-// Passed returns what the points, open, let through of the louder state's level, as far as the sound has told that a condenser does so; ok is
-// false as long as it has not.
+// Passed returns what the points, open, let through of the louder state's level, where the sound has told that a condenser does so, but only
+// after there had been openings with nothing left: a lead may have fallen off at these. Otherwise ok is false.
 func (d *Detector) Passed() (ratio complex128, ok bool) {
 	c := &d.cable
-	return c.states[1-c.loud], c.learnt
+	return c.states[1-c.loud], c.early && (c.learnt || c.proved)
 }
 
 // Off returns why the cable is off, empty while it is on, as far as that can be told.

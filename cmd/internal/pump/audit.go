@@ -78,6 +78,12 @@ func (a *audit) take(block []float32, events []detect.Event, now detect.Levels) 
 	a.heard.reset()
 }
 
+// forget drops what was heard of the tone's phase: a cable that is off turns it.
+func (a *audit) forget() {
+	a.heard.reset()
+	a.strange = 0
+}
+
 // doubt looks, now and then, whether the levels still fit, and learns others where these clearly are the ones.
 func (l *Follower) doubt(dst []detect.Event) []detect.Event {
 	a := &l.audit
@@ -87,6 +93,10 @@ func (l *Follower) doubt(dst []detect.Event) []detect.Event {
 	a.next = l.past.end + frames(l.format, a.pause)
 	now := l.det.Now()
 	lo, hi, full := a.tally.spread()
+	if hi > auditLevel*math.Max(now.Closed, now.Open) && l.isOff(hi) { // the cable has been off: nothing is told of the levels
+		a.pause = auditLeast
+		return dst
+	}
 	noise := auditSigmas * now.Noise * math.Sqrt(2/float64(a.tally.length))
 	loud := math.Max(now.Closed, now.Open)
 	against := l.againstWiring(now)

@@ -131,6 +131,9 @@ func (l *Follower) Process(dst []detect.Event, block []float32) []detect.Event {
 			dst = l.det.Process(dst, part)
 			l.placeInStream(dst[k:])
 			l.audit.take(part, dst[k:], l.det.Now())
+			if l.det.Off() != "" {
+				l.audit.forget()
+			}
 		}
 		if l.past.end%l.every == 0 {
 			dst = l.check(dst)
@@ -234,7 +237,7 @@ func (l *Follower) adopt(dst []detect.Event, cfg detect.Config, found detect.Fin
 	for _, e := range events {
 		angle.take(e)
 	}
-	cfg = angle.learnt(cfg)
+	cfg = l.offLevels(angle.learnt(cfg))
 	if fresh == heard {
 		d, events, err = l.again(cfg, heard)
 	}
