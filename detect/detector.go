@@ -253,7 +253,7 @@ func (d *Detector) endHop(dst []Event) []Event {
 		case Closed, Open:
 			dst = d.watch(dst, dev, power)
 		default:
-			if d.cable.why == "" { // else it is told what is there
+			if !d.cable.why.cableOff() { // else it is told what is there
 				d.sum.outside += int64(d.hop)
 			}
 			dst = d.acquire(dst)

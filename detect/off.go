@@ -21,10 +21,17 @@ const (
 	offWithin   = 0.3  // of the way from the off level to the nearest state, within which the level is off
 	stateMost   = 0.4  // and within which of the way from a state it is the state,
 	stateLeast  = 0.07 // or this much of the louder one: contact resistance moves closed points by as much
+	missMost    = 0.2  // of the louder state, by which openings may differ from those before
+	missSure    = 3    // so many must have been alike
+	missMemory  = 16
+	fitMost     = 0.12 // of the louder state, by which a level must be one of the two after such
 	provedFrom  = 0.08 // of the louder state: a noise or a blow makes less of nothing seem something
 	angleSigmas = 20.0 // by which a level must be known whose angle is taken: 3 degrees
 	offClean    = 4e-4 // of the open level: the cleanest points leave more across a cable of 100 ohm, an input with nothing on it less
+	loudApart   = 0.5  // of the louder state: what differs so much in magnitude needs no phase
 	offAngle    = 0.1  // of the louder state: a weaker one has no angle that a window tells
+	offStray    = 0.03 // of the louder state, that finds its way when the cable is off; and by offGain of itself an off level may differ
+	offGain     = 0.1
 	offLeast    = 16   // hops at an off level
 	offMoves    = 0.03 // of the louder state, by which a level may move that stands still
 	offMost     = 4000 // hops after which noise lets nothing be told
@@ -101,6 +108,7 @@ type cable struct {
 	learnt bool // what the points pass when they are open
 	early  bool // before it was, nothing was left in an opening
 	proved bool // the quieter state has been where it must be
+	opened mean // what openings left at first, over the louder state
 	learns bool // in line, and no off levels are given: a condenser shows in the sound
 	quiet  [passMemory]complex128
 	seen   int  // openings in it, and before
@@ -183,34 +191,6 @@ func (c *cable) enter() {
 	c.dwell, c.turned = mean{}, false
 }
 
-// learn takes the opening that has just ended: what most like openings leave of the tone, turned, comes through a condenser.
-func (c *cable) learn() {
-	if !c.learns || c.dwell.hops < offLeast || !c.turned || c.anchor == 0 {
-		return
-	}
-	r := c.dwell.level() / c.anchor
-	c.quiet[c.seen%passMemory] = r
-	c.seen++
-	if mag(r) < offApart || math.Abs(cmplx.Phase(r)) < passTurn {
-		if !c.proved && mag(r) < offApart {
-			c.early = true
-		}
-		return
-	}
-	var alike mean
-	for _, q := range c.quiet[:min(c.seen, passMemory)] {
-		if mag(q-r) < passAlike*mag(r) {
-			alike.add(q)
-		}
-	}
-	if alike.hops >= passes {
-		c.states[1-c.loud], c.learnt, c.proved = alike.level(), true, true
-		if len(c.off) == 0 {
-			c.off = []OffLevel{{0, CauseLeadOff}}
-		}
-	}
-}
-
 // hop takes the level of a hop in state s, and tells of a cable that has been off for long enough. noise2 is sigma^2 of a hop's level in each axis.
 func (c *cable) hop(s State, z complex128, phased bool, noise2 float64) Cause {
 	if c.anchor == 0 {
@@ -235,13 +215,17 @@ func (c *cable) hop(s State, z complex128, phased bool, noise2 float64) Cause {
 		c.weak.join(c.block)
 		c.turned = phased
 	}
+	if why == "" && told && c.misses(s, phased) {
+		c.at, c.block = c.block.level(), mean{}
+		return CauseNoFit
+	}
 	if !told || len(c.off) == 0 {
 		c.block = mean{}
 		return ""
 	}
 	if own {
 		c.sure[idx(s)], c.steady = true, true
-		c.proved = c.proved || idx(s) != c.loud && mag(c.states[idx(s)]) > provedFrom
+		c.proved = c.proved || idx(s) != c.loud && mag(c.states[idx(s)]) > provedFrom && c.sure[c.loud]
 	}
 	now := c.block.level()
 	switch {
@@ -255,7 +239,8 @@ func (c *cable) hop(s State, z complex128, phased bool, noise2 float64) Cause {
 	if c.strange || c.learns && !c.proved {
 		why = "" // what stands at no state and at no off level tells that the levels are others
 	}
-	c.at, c.block = c.block.level(), mean{}
+	c.at, c.block = now, mean{}
+	c.reanchor(why)
 	return why
 }
 
@@ -263,7 +248,8 @@ func (c *cable) hop(s State, z complex128, phased bool, noise2 float64) Cause {
 // that open. Where the phase is not known, only magnitudes count.
 func (c *cable) tell(state int, m mean, phased bool, noise2 float64) (why Cause, own, told bool) {
 	plain := func(z complex128) complex128 { return z }
-	if !phased {
+	if !phased || !c.close(state) {
+		phased = false
 		plain = func(z complex128) complex128 { return complex(mag(z), 0) }
 	}
 	z, is, isnt := plain(m.level()/c.anchor), plain(c.states[state]), plain(c.states[1-state])
@@ -272,14 +258,17 @@ func (c *cable) tell(state int, m mean, phased bool, noise2 float64) (why Cause,
 	told, own = true, true
 	for _, o := range c.off {
 		off := plain(o.Level)
-		if mag(o.Level-c.states[state]) > mag(o.Level-c.states[1-state]) {
-			continue // it would be taken for the other state
+		if !c.near(o, state) {
+			continue
 		}
 		way, least := mag(off-is), offApart
 		if !phased && off != 0 {
 			least = offApartM
 		}
 		within, room := offWithin*way, (stateMost-offWithin)*way
+		if !c.proved { // all may be quieter than it was
+			within = math.Min(within, offStray+offGain*mag(off))
+		}
 		switch {
 		case c.loud == openIdx && state == closedIdx: // clean points may leave much less than those that the profile was made with
 			within, room = offClean, offClean/2
@@ -300,6 +289,22 @@ func (c *cable) tell(state int, m mean, phased bool, noise2 float64) (why Cause,
 	return "", told && own && d < near, told
 }
 
+// close tells that a level near the state, at which the cable is off, is about as loud, so that the phase must tell; it may drift while the tone
+// is away.
+func (c *cable) close(state int) bool {
+	for _, o := range c.off {
+		if c.near(o, state) && math.Abs(mag(o.Level)-mag(c.states[state])) < loudApart {
+			return true
+		}
+	}
+	return false
+}
+
+// near tells that what is off would be taken for the state, not for the other one.
+func (c *cable) near(o OffLevel, state int) bool {
+	return mag(o.Level-c.states[state]) <= mag(o.Level-c.states[1-state])
+}
+
 // maybe tells that a level may be one at which the cable is off.
 func (c *cable) maybe(z complex128, phased bool) bool {
 	if len(c.off) == 0 || c.anchor == 0 {
@@ -309,8 +314,8 @@ func (c *cable) maybe(z complex128, phased bool) bool {
 	return why != ""
 }
 
-// certain tells that state s lies where it must, so that a level that is less of the same kind is no other state.
-func (c *cable) certain(s State) bool { return len(c.off) > 0 && c.sure[idx(s)] }
+// certain tells that both states were where they must be, so that a level that is less of the same kind is no other state.
+func (c *cable) certain() bool { return len(c.off) > 0 && c.sure[closedIdx] && c.sure[openIdx] }
 
 // started tells that an edge to state s is on its way.
 func (c *cable) started(s State) { c.edge[idx(s)], c.sure[idx(s)] = mean{}, false }
@@ -327,6 +332,10 @@ func (c *cable) verdict(s State, phased bool, noise2 float64) Cause {
 
 // back tells that the level has left the one at which the cable is off: the mean of a window, or, where noise hides it there, of a block.
 func (c *cable) back(window, drift, z complex128, noise2 float64) bool {
+	if c.why == CauseNoFit {
+		m := mag(window) / mag(c.anchor)
+		return math.Min(math.Abs(m-1), math.Abs(m-mag(c.opened.level()))) < fitMost
+	}
 	way := math.Inf(1)
 	for _, o := range c.off {
 		if o.Cause == c.why {
@@ -346,7 +355,18 @@ func (c *cable) back(window, drift, z complex128, noise2 float64) bool {
 		return moves < backStill*gone+offSigmas*math.Sqrt(noise2/(offLeast/4))
 	}
 	c.at = now // the tone's phase may have gone on a little otherwise
+	c.reanchor(c.why)
 	return false
+}
+
+// reanchor takes the anchor from the level at which the cable is off, where that has an angle: it moves with it.
+func (c *cable) reanchor(why Cause) {
+	for _, o := range c.off {
+		if a := c.at / o.Level; o.Cause == why && mag(o.Level) > offAngle && mag(a-c.anchor) < offWithin*mag(c.anchor) {
+			c.anchor = a
+			return
+		}
+	}
 }
 
 // levels returns those of the two states, as the anchor has them.
@@ -354,12 +374,10 @@ func (c *cable) levels() [2]complex128 {
 	return [2]complex128{c.anchor * c.states[0], c.anchor * c.states[1]}
 }
 
-// Passed returns what the points, open, let through of the louder state's level, where the sound has told that a condenser does so, but only
-// after there had been openings with nothing left: a lead may have fallen off at these. Otherwise ok is false.
-func (d *Detector) Passed() (ratio complex128, ok bool) {
-	c := &d.cable
-	return c.states[1-c.loud], c.early && (c.learnt || c.proved)
-}
-
 // Off returns why the cable is off, empty while it is on, as far as that can be told.
-func (d *Detector) Off() Cause { return d.cable.why }
+func (d *Detector) Off() Cause {
+	if why := d.cable.why; why.cableOff() {
+		return why
+	}
+	return ""
+}

@@ -11,7 +11,7 @@ func (d *Detector) watch(dst []Event, dev complex128, power float64) []Event {
 	}
 	if d.win.n >= settleWindow {
 		late, early := d.win.halves()
-		if !d.cable.certain(d.state) && t.mistaken(d.state, late, early) {
+		if !d.cable.certain() && t.mistaken(d.state, late, early) {
 			d.doubt = true
 			return dst
 		}
