@@ -42,12 +42,13 @@ type Detector struct {
 	since int64 // frame at which state began
 
 	win      window4
-	fired    int64 // frame at which the trigger fired last
-	fires    int   // times it fired in quick succession
-	mute     int   // hops for which it is silenced
-	doubt    bool  // the levels and the state contradict each other
-	misfit   int64 // frames for which the level has lain between the two
-	zeroRun  int64 // exact zeros up to now
+	fired    int64      // frame at which the trigger fired last
+	fires    int        // times it fired in quick succession
+	mute     int        // hops for which it is silenced
+	stood    complex128 // where the level stood last while the states, equally loud, were not yet told apart
+	doubt    bool       // the levels and the state contradict each other
+	misfit   int64      // frames for which the level has lain between the two
+	zeroRun  int64      // exact zeros up to now
 	zeroFrom int64
 	nan      int64   // frames not finite in the running fault, reported once a stretch
 	least    uint32  // float bits of the least sample that is sound
@@ -142,7 +143,7 @@ func (d *Detector) restart() {
 	d.acc = accumulator{}
 	d.win = window4{}
 	d.misfit, d.zeroRun, d.zeroFrom, d.nan, d.doubt = 0, 0, 0, 0, false
-	d.fired, d.fires, d.mute = d.n, 0, 0
+	d.fired, d.fires, d.mute, d.stood = d.n, 0, 0, 0
 	d.trig = trigger{}
 }
 

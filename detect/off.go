@@ -24,6 +24,7 @@ const (
 	missMost    = 0.2  // of the louder state, by which openings may differ from those before
 	missSure    = 3    // so many must have been alike
 	missMemory  = 16
+	gainMost    = 0.5  // of the logarithm, that the louder state may be louder or quieter for another gain, or a leak
 	fitMost     = 0.12 // of the louder state, by which a level must be one of the two after such
 	provedFrom  = 0.08 // of the louder state: a noise or a blow makes less of nothing seem something
 	angleSigmas = 20.0 // by which a level must be known whose angle is taken: 3 degrees
@@ -166,6 +167,9 @@ func (c *cable) change(s State, levels [2]complex128, noise2 float64) {
 	c.learn()
 	switch quiet := c.weak.level(); {
 	case idx(s) == c.loud && (c.steady || c.anchor == 0):
+		if was, is := mag(c.anchor), mag(levels[c.loud]); math.Abs(is-was) > missMost/2*was {
+			c.opened = mean{} // the cable leaks more, or the gain is another
+		}
 		c.anchor, c.angled = levels[c.loud], true
 	case !c.angled && mag2(quiet) > angleSigmas*angleSigmas*2*noise2/float64(max(1, c.weak.hops)):
 		c.anchor = cmplx.Rect(mag(c.anchor), cmplx.Phase(quiet)+cmplx.Phase(c.states[c.loud])-cmplx.Phase(c.states[1-c.loud]))
@@ -215,6 +219,10 @@ func (c *cable) hop(s State, z complex128, phased bool, noise2 float64) Cause {
 		c.weak.join(c.block)
 		c.turned = phased
 	}
+	about := math.Abs(math.Log(mag(c.block.level()/c.anchor))) < gainMost
+	if idx(s) == c.loud && told && !own && about {
+		c.opened = mean{} // the cable leaks more, or the gain is another
+	}
 	if why == "" && told && c.misses(s, phased) {
 		c.at, c.block = c.block.level(), mean{}
 		return CauseNoFit
@@ -232,7 +240,9 @@ func (c *cable) hop(s State, z complex128, phased bool, noise2 float64) Cause {
 	case own:
 		c.strange, c.odd = false, 0
 	case why == "" && mag(now-c.odd) < offMoves*mag(c.anchor):
-		c.strange = true
+		if c.strange = true; idx(s) == c.loud && about && c.learns {
+			c.anchor, c.strange, c.odd = now, false, 0 // so it is now
+		}
 	case why == "":
 		c.odd = now
 	}

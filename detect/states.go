@@ -95,10 +95,17 @@ func (d *Detector) acquire(dst []Event) []Event {
 	if d.cable.why != "" && !d.cable.back(now, late-early, d.win.dev[settleWindow-1], d.hopNoise2()) {
 		return dst
 	}
-	to, ok := d.track.classify(now, late-early)
-	if !ok {
-		return dst
+	if d.track.equallyLoud() {
+		return d.turnTells(dst, now, late-early)
 	}
+	if to, ok := d.track.classify(now, late-early); ok {
+		dst = d.found(dst, to, now)
+	}
+	return dst
+}
+
+// found takes the state that was looked for, at the level now.
+func (d *Detector) found(dst []Event, to State, now complex128) []Event {
 	was := d.state
 	d.track.begin(to, now)
 	d.state, d.since = to, d.n-int64(settleWindow*d.hop)

@@ -32,6 +32,8 @@ const (
 	// The louder level may lie this far off the one learnt, as a ratio, and the distance of the two may be so much larger.
 	auditLevel    = 1.6
 	auditDistance = 2.0
+	auditAgainst  = 1.02 // and the state that must be the louder one may be so much quieter: a turn alone tells the states then
+	auditAlike    = 0.97 // of the louder level: one so much quieter cannot be kept apart from it
 	auditFaint    = 0.05 // of the louder level: what changes less is a residue
 	auditSigmas   = 8.0
 
@@ -67,6 +69,10 @@ func (a *audit) take(block []float32, events []detect.Event, now detect.Levels) 
 	}
 	a.none, a.back, a.left = 0, 0, a.rate
 	if len(a.heard.levels) < strangeSeconds*hopsPerSec {
+		return
+	}
+	if loud := math.Max(now.Closed, now.Open); math.Min(now.Closed, now.Open) > auditAlike*loud {
+		a.forget() // the tone is as loud at the one phase as at the other
 		return
 	}
 	switch a.heard.areOurs((now.Closed + now.Open) / 2) {
@@ -125,9 +131,9 @@ func (l *Follower) doubt(dst []detect.Event) []detect.Event {
 // againstWiring tells that the levels are the wrong way round for the wiring.
 func (l *Follower) againstWiring(now detect.Levels) bool {
 	if l.opt.Wiring == detect.Shunt {
-		return now.Closed > now.Open
+		return now.Closed > auditAgainst*now.Open
 	}
-	return now.Open > now.Closed
+	return now.Open > auditAgainst*now.Closed
 }
 
 // otherLevels tells that the levels lo and hi are not those of now.

@@ -303,3 +303,24 @@ func BenchmarkOpeningsInThePlane(b *testing.B) {
 		fmt.Println("recorded, live: edges found, two to an opening")
 	}
 }
+
+// States that are equally loud are refused where nothing is known of them, with their figures; who knows the turn finds every opening.
+func TestEquallyLoudStatesAreToldByTheirTurn(t *testing.T) {
+	for _, degrees := range []float64{20, 90} {
+		for _, snr := range []float64{30, 20} {
+			c := planeCable{"", 1010, circuit.Levels{Closed: 1, Open: cmplx.Rect(1, degrees/180*math.Pi)}}
+			p := c.sound(15, 3)
+			p.snr, p.drift = snr, 0.003
+			x := p.sound()
+			a := analyse(t, func() (audio.Source, error) { return audiotest.FromSlice(planeRate, 1, x), nil }, pump.Options{})
+			require.ErrorIs(t, a.Refused, detect.ErrWhich)
+			assert.Contains(t, a.Refused.Error(), "degrees apart")
+			var live planeCount
+			live.live(t, p, pump.FollowOptions{Tone: p.tone, Profile: &detect.Profile{Tone: p.tone, Closed: p.parts[0].level,
+				Open: p.parts[1].level, PhaseKnown: true, Noise: bench.NoiseFor(p.loud, snr)}})
+			assert.Zero(t, live.missed, "%g degrees, %g dB", degrees, snr)
+			assert.Zero(t, live.false, "%g degrees, %g dB", degrees, snr)
+			assert.Less(t, live.rms(), 1.5*c.limit(snr, 1000)+1, "%g degrees, %g dB", degrees, snr) // a few edges: 1 us for chance
+		}
+	}
+}
