@@ -14,6 +14,8 @@
  *   -n DBFS  adds white noise of this level, relative to a full-scale sine
  *   -2       two ports each way: the second is passed on as it comes
  *   -x DB    with -2: leaks the second input into the first output, as a bad lead does with the alert
+ *   -s LATER a second set of points: two ports each way; what comes to the second input goes through points that open and close so many
+ *            frames later than the first, and is added to the first output
  *
  * Prints "ready RATE FRAMES_PER_CYCLE" when its ports are there and "start FRAME" (of the server) whenever the schedule begins.
  * Ends on SIGTERM or SIGINT after leaving the server in good order, or with status 1 when the server ends.
@@ -29,7 +31,7 @@
 
 static jack_port_t *in[2], *out[2];
 static int ports = 1;
-static long long first, period, openlen, count;
+static long long first, period, openlen, count, later = -1;
 static float closed = 1, opened, leak, noise;
 
 /* Written by the process callback, read by main. */
@@ -73,10 +75,14 @@ static int process(jack_nframes_t n, void *client) {
 		y[i] = a[i] * (held_open || is_open(frame) ? opened : closed);
 		if (noise > 0)
 			y[i] += noise * hiss();
-		if (b)
+		if (b && later >= 0)
+			y[i] += b[i] * (is_open(frame - later) ? opened : closed);
+		else if (b)
 			y[i] += leak * b[i];
 	}
-	if (b)
+	if (b && later >= 0)
+		memset(jack_port_get_buffer(out[1], n), 0, n * sizeof *b);
+	else if (b)
 		memcpy(jack_port_get_buffer(out[1], n), b, n * sizeof *b);
 	return 0;
 }
@@ -94,19 +100,20 @@ static void on_signal(int unused) {
 static void on_user(int which) { held_open = which == SIGUSR1; }
 
 static void usage(void) {
-	fprintf(stderr, "usage: cable [-g DB] [-l DB] [-n DBFS] [-2] [-x DB] NAME FIRST PERIOD OPENLEN COUNT\n");
+	fprintf(stderr, "usage: cable [-g DB] [-l DB] [-n DBFS] [-2] [-x DB] [-s LATER] NAME FIRST PERIOD OPENLEN COUNT\n");
 	exit(2);
 }
 
 int main(int argc, char **argv) {
 	int c;
-	while ((c = getopt(argc, argv, "g:l:n:2x:")) != -1) {
+	while ((c = getopt(argc, argv, "g:l:n:2x:s:")) != -1) {
 		switch (c) {
 		case 'g': closed = gain_of(optarg); break;
 		case 'l': opened = gain_of(optarg); break;
 		case 'n': noise = gain_of(optarg) * sqrtf(1.5f); break; /* a sine of amplitude 1 has an RMS of 1/sqrt(2) */
 		case '2': ports = 2; break;
 		case 'x': leak = gain_of(optarg); break;
+		case 's': ports = 2; later = atoll(optarg); break;
 		default: usage();
 		}
 	}

@@ -61,6 +61,8 @@ Nothing�[2J                         0    0  not known               no channel
 The job is to play the tone and to record what comes back, through one card.
 Of 4 devices, 1 can do it. * marks a card's usual rate.
 Latencies are what the drivers say, which is often not true.
+Two sets of points (--sets 2) take two outputs of a card: a beep then needs
+another card (--alert-device).
 `,
 		}, {
 			name: "JSON", list: cards[:1], json: true,

@@ -36,7 +36,8 @@ func printDeviceTable(w io.Writer, list []live.Device, last string) error {
 	}
 	fmt.Fprintf(&b, "\nThe job is to play the tone and to record what comes back, through one card.\n"+
 		"Of %s, %d can do it. * marks a card's usual rate.\n"+
-		"Latencies are what the drivers say, which is often not true.\n", pump.Count(len(list), "device", "devices"), able)
+		"Latencies are what the drivers say, which is often not true.\n"+
+		"Two sets of points (--sets 2) take two outputs of a card: a beep then needs\nanother card (--alert-device).\n", pump.Count(len(list), "device", "devices"), able)
 	_, err := b.WriteTo(w)
 	return err
 }

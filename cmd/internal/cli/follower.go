@@ -2,7 +2,6 @@ package cli
 
 import (
 	"cmp"
-	"errors"
 
 	"breakcue/audio"
 	"breakcue/audio/live"
@@ -40,12 +39,29 @@ func (o oneSet) Guard() (guard, error) {
 	return detect.New(cfg)
 }
 
+// twoSets is a follower of two sets of points whose tones come back in one channel.
+type twoSets struct{ *pump.PairFollower }
+
+func (t twoSets) Times() int {
+	_, first := t.Learnt(1)
+	_, second := t.Learnt(2)
+	return first + second
+}
+
+func (t twoSets) Guard() (guard, error) {
+	first, _ := t.Learnt(1)
+	second, _ := t.Learnt(2)
+	return detect.NewPair(first, second)
+}
+
 // follow returns what hears the sound of a card that plays as o says, from the frame begin on.
 func (f *liveFlags) follow(format audio.Format, o live.Options, begin int64) (follower, error) {
-	if o.Second != nil {
-		return nil, errors.New("two sets of points cannot be followed live yet")
-	}
 	opt := pump.FollowOptions{Tone: o.Tone.Hz, Channel: f.channel, Wiring: f.wired, Begin: begin}
+	if o.Second != nil {
+		both, err := pump.NewPairFollower(format, pump.PairOptions{
+			Tones: [2]float64{o.Tone.Hz, o.Second.Hz}, Channel: cmp.Or(f.channel, 1), Wiring: f.wired, Begin: begin})
+		return twoSets{both}, err
+	}
 	f.levels.give(&opt)
 	one, err := pump.NewFollower(format, opt)
 	return oneSet{one}, err

@@ -42,9 +42,16 @@ func (h *hearing) bothSignals(a, b said) said {
 		}
 		return strings.TrimSpace(first + "  " + second)
 	}
-	out := said{Health: join(a.Health, b.Health), Warning: join(a.Warning, b.Warning), Advice: a.Advice}
-	if a.Advice == h.standing { // then it says nothing of the signal
-		out.Advice = b.Advice
+	out := said{Health: join(a.Health, b.Health), Warning: join(a.Warning, b.Warning), Advice: h.standing}
+	switch first, second := a.Advice != h.standing, b.Advice != h.standing; {
+	case first && second && a.Advice == b.Advice:
+		out.Advice = strings.ReplaceAll(a.Advice, " the points once: then both levels are", " both sets of points once: then their levels are")
+	case first && second:
+		out.Advice = join(a.Advice, b.Advice)
+	case first:
+		out.Advice = join(a.Advice, "")
+	case second:
+		out.Advice = join("", b.Advice)
 	}
 	return out
 }
@@ -58,8 +65,10 @@ func (h *hearing) signal(x *ear) (v said) {
 	switch {
 	case h.unplugged:
 	case s.Known:
-		v.Health = fmt.Sprintf("points closed %s, points open %s, tone %.0f dB above the noise",
-			loudness(s.Levels.Closed), loudness(s.Levels.Open), math.Min(above, 120))
+		v.Health = fmt.Sprintf("points closed %s, points open %s", loudness(s.Levels.Closed), loudness(s.Levels.Open))
+		if h.second == nil { // else there is no room
+			v.Health += fmt.Sprintf(", tone %.0f dB above the noise", math.Min(above, 120))
+		}
 		if above < 10 {
 			v.Warning = "the tone is hardly louder than the noise: raise --level, or turn the input up"
 		}

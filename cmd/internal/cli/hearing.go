@@ -49,6 +49,7 @@ type hearing struct {
 	next      int64         // frame at which the health of the signal is looked at again
 	gaps      int           // in the sound
 	gapEnd    int64         // frame at which the newest of them ended
+	repeated  bool          // the newest event of a gap told what that of the other set had told
 	apart     bool          // no opening counts as a pass: nothing is measured
 	unplugged bool          // no cable is on the points yet, or any more: what comes back says nothing
 	standing  string        // advice while the signal needs none: the result of the last reading
@@ -116,7 +117,7 @@ func (h *hearing) event(e detect.Event) {
 		}
 		x.provisional = false
 	case isGap(e):
-		if h.second == nil || e.Frame > h.gapEnd { // else the ear of the other set has told of it
+		if h.repeated = h.second != nil && e.Frame <= h.gapEnd; !h.repeated {
 			h.gaps++
 		}
 		h.gapEnd = max(h.gapEnd, e.LastFrame)

@@ -113,7 +113,11 @@ func (l *listening) run(ctx context.Context) error {
 		fmt.Fprintf(l.env.Err, "breakcue: from the sound card's block that tells of an opening to the whole screen: %s, 99 of 100 within %s\n", ms(half), ms(most))
 	}
 	if r.recorded() {
-		fmt.Fprintf(l.env.Err, "breakcue: recorded: look at it with 'breakcue review %s'\n", shellWord(l.flags.record))
+		tones := ""
+		if o := r.card.options; o.Second != nil {
+			tones = fmt.Sprintf(" --tone %.0f --tone %.0f", o.Tone.Hz, o.Second.Hz)
+		}
+		fmt.Fprintf(l.env.Err, "breakcue: recorded: look at it with 'breakcue review %s%s'\n", shellWord(l.flags.record), tones)
 	}
 	return err
 }
@@ -176,8 +180,10 @@ func (p *eventPrinter) event(e detect.Event, rate int, h *hearing) error {
 		if same, known := h.returned(e); e.Kind == detect.KindClose && known {
 			out.SameLevel = &same
 		}
+	case isGap(e) && h.repeated:
+		return nil
 	case isGap(e):
-		out.Event = "gap"
+		out.Event, out.Set = "gap", 0                                    // of both
 		if lost := e.LastFrame - e.Frame; e.Cause != detect.CausePhase { // which does not tell how many
 			out.Lost = &lost
 		}

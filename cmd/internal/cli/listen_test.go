@@ -51,6 +51,7 @@ type shop struct {
 	card      benchCard
 	asked     live.Options
 	sound     bench.Config
+	second    *bench.Second // the other set of points, where a second tone is played
 	wrap      func(audio.Source) audio.Source
 }
 
@@ -64,6 +65,12 @@ func newShop(t *testing.T, changes ...bench.Change) *shop {
 		Open: func(o live.Options) (Card, error) {
 			s.asked = o
 			s.sound.Tone = o.Tone.Hz
+			if o.Second != nil {
+				if s.second == nil {
+					s.second = &bench.Second{Level: -12, Closed: 0.4}
+				}
+				s.second.Tone, s.sound.Second = o.Second.Hz, s.second
+			}
 			src, err := bench.New(s.sound)
 			require.NoError(t, err)
 			s.card = benchCard{Source: src}

@@ -119,6 +119,30 @@ func edgesOf(t *testing.T, r io.Reader) (kinds []string, frames []float64) {
 	}
 }
 
+// Two sets of points, whose tones come back by one input: every edge of each at its frame, whatever the other does.
+func TestLiveListenToTwoSets(t *testing.T) {
+	s := schedule{96000, 19201, 7607, 25}
+	const later = 8111 // frames: the second opens just before or after the first closes
+	liveCable(t, fmt.Sprintf("-s %d cable %s", later, s))
+	cmd := liveCommand(t, program(t), "listen", "--device", "cable", "--json", "--for", "14s", "--sets", "2")
+	var out, errs bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &errs
+	require.NoError(t, cmd.Run(), "%s", &errs)
+	kinds, frames := map[int][]string{}, map[int][]float64{}
+	for dec := json.NewDecoder(&out); dec.More(); {
+		var l eventLine
+		require.NoError(t, dec.Decode(&l))
+		kinds[l.Set], frames[l.Set] = append(kinds[l.Set], l.Event), append(frames[l.Set], l.Frame)
+	}
+	require.Len(t, frames, 2)
+	for set, first := range map[int]int{1: s.first, 2: s.first + later} {
+		require.Len(t, frames[set], 2*s.count, "set %d", set)
+		trip := requireOnSchedule(t, schedule{first, s.period, s.open, s.count}, kinds[set], frames[set])
+		t.Logf("set %d: round trip %g frames", set, trip)
+	}
+	assert.Contains(t, errs.String(), "set 1: 25 openings, 25 closings; set 2: 25 openings, 25 closings")
+}
+
 // The other wiring, noise, and an alert that leaks into the input 20 dB below the tone.
 func TestLiveListenInNoiseWithAnAlertThatLeaks(t *testing.T) {
 	s := schedule{96000, 14401, 4803, 40}

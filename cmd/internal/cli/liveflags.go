@@ -54,7 +54,7 @@ func (f *liveFlags) add(fs *pflag.FlagSet) {
 
 // addTone adds those of the tone and the cable.
 func (f *liveFlags) addTone(fs *pflag.FlagSet) {
-	fs.IntVar(&f.channel, "channel", 0, "input channel with the tone, from 1 (default: the one in which it comes back)")
+	fs.IntVar(&f.channel, "channel", 0, "input channel with the tone, from 1 (default: the one in which it comes back; with two sets of points 1)")
 	fs.Float64SliceVar(&f.tones, "tone", nil, "test tone in `HZ` (default: about 1000 in line, 3250 across, off the harmonics of the mains);\n"+
 		"given twice, the second is for a second set of points")
 	fs.Lookup("tone").DefValue = "" // the text says it
@@ -124,6 +124,8 @@ func (f *liveFlags) check() error {
 	case f.sets == 2 && f.alert && f.alertDevice == "":
 		return fail(ExitUsage, "name another sound card for the beep with --alert-device, or leave the beep out: the screen shows both sets",
 			"with two sets of points both output channels play test tones: none is left for the beep")
+	case f.sets == 2 && f.levels.file != "":
+		return fail(ExitUsage, "leave --profile out: with two sets of points the levels are learnt from the sound", "--profile has the levels of one set of points")
 	case f.given("for") && f.length < shortest:
 		return fail(ExitUsage, "leave it out to go on until Ctrl-C", "--for %v, want %v or more", f.length, shortest)
 	}
@@ -206,7 +208,7 @@ func (f *liveFlags) heading(o live.Options, name string) string {
 		how = "across the points"
 	}
 	if o.Second != nil {
-		return fmt.Sprintf("cable %s, tones %.0f Hz (left) and %.0f Hz (right) at %.0f dBFS, %s", how, o.Tone.Hz, o.Second.Hz, o.Tone.Level, name)
+		return fmt.Sprintf("cable %s, tones %.0f (left) and %.0f Hz (right) at %.0f dBFS, %s", how, o.Tone.Hz, o.Second.Hz, o.Tone.Level, name)
 	}
 	return fmt.Sprintf("cable %s, tone %.0f Hz at %.0f dBFS, %s", how, o.Tone.Hz, o.Tone.Level, name)
 }

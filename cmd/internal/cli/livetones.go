@@ -2,7 +2,6 @@ package cli
 
 import (
 	"math"
-	"slices"
 
 	"breakcue/detect"
 )
@@ -16,6 +15,8 @@ func (f *liveFlags) checkTones() error {
 		return fail(ExitUsage, "one set of points after the other can always be measured", "--sets %d, want 1 or 2", f.sets)
 	case f.given("sets") && f.sets < n:
 		return fail(ExitUsage, "leave out --sets, or give --tone once", "--sets %d is given with %d tones", f.sets, n)
+	case f.sets == 2 && n == 1:
+		return fail(ExitUsage, "give --tone twice, the first for set 1, or leave it out: a good pair is chosen", "--sets 2 is given with one tone")
 	case n == 2 || f.sets == 2:
 		f.sets = 2
 	default:
@@ -53,15 +54,12 @@ const (
 
 // chosenTones returns the test tones [Hz] for a sample rate: those given, or good ones.
 func (f *liveFlags) chosenTones(rate int) []float64 {
-	tones := slices.Clone(f.tones)
-	if len(tones) == 0 {
-		tones = []float64{liveTone(f.wired, rate)}
+	switch {
+	case len(f.tones) > 0:
+		return f.tones
+	case f.sets == 2:
+		both := livePair(f.wired, rate)
+		return both[:]
 	}
-	if f.sets == 2 && len(tones) == 1 {
-		tones = append(tones, secondTone(f.wired, rate, tones[0]))
-	}
-	return tones
+	return []float64{liveTone(f.wired, rate)}
 }
-
-// secondTone is a stub.
-func secondTone(w detect.Wiring, rate int, first float64) float64 { return 2730 }

@@ -138,10 +138,10 @@ func (f *sessionFlags) runLive(c *cobra.Command, env Env) error {
 		s.hand.Measure(s.typist.Place)
 	}
 	if err == nil {
-		err = s.takeInHand()
+		err = s.lead(steps)
 	}
 	if err == nil {
-		err = s.lead(steps)
+		err = s.takeInHand()
 	}
 	if err != nil {
 		return s.hinted(errors.Join(err, s.run.close(), s.queue.Close(), s.journal.Close()))

@@ -28,16 +28,16 @@ func (f *deafFollower) EdgeModel(int) detect.EdgeModel { return detect.Gate }
 func (f *deafFollower) Times() int                     { return 1 }
 func (f *deafFollower) Guard() (guard, error)          { return nil, nil }
 
-// twoSets is a live session without sound that follows both sets of points.
-type twoSets struct {
+// quietTwo is a live session without sound that follows both sets of points.
+type quietTwo struct {
 	*quiet
 	f    *deafFollower
 	id   int64
 	open [3]int64 // ID of the newest opening of each set
 }
 
-func newTwoSets(t *testing.T) *twoSets {
-	q := &twoSets{quiet: newQuiet(t), f: &deafFollower{}}
+func newQuietTwo(t *testing.T) *quietTwo {
+	q := &quietTwo{quiet: newQuiet(t), f: &deafFollower{}}
 	q.sheets.AtOnce = true
 	q.rec.BySet(q.sheets.SetOf)
 	q.run.follower, q.run.hear.follower = q.f, q.f
@@ -48,7 +48,7 @@ func newTwoSets(t *testing.T) *twoSets {
 }
 
 // tells lets an event of a set be heard at one of its stages; 0 is a new one.
-func (q *twoSets) tells(set int, id int64, kind detect.Kind, stage detect.Stage) int64 {
+func (q *quietTwo) tells(set int, id int64, kind detect.Kind, stage detect.Stage) int64 {
 	q.f.frame += 4800
 	if id == 0 {
 		q.id++
@@ -66,19 +66,19 @@ func (q *twoSets) tells(set int, id int64, kind detect.Kind, stage detect.Stage)
 }
 
 // opens lets a set of points open, whole, and closes lets them close.
-func (q *twoSets) opens(set int) int64 {
+func (q *quietTwo) opens(set int) int64 {
 	id := q.tells(set, 0, detect.KindOpen, detect.Decided)
 	return q.tells(set, id, detect.KindOpen, detect.Settled)
 }
 
-func (q *twoSets) closes(set int) {
+func (q *quietTwo) closes(set int) {
 	id := q.tells(set, 0, detect.KindClose, detect.Decided)
 	q.tells(set, id, detect.KindClose, detect.Settled)
 }
 
-func (q *twoSets) reads(text string) { require.NoError(q.t, q.line(text)) }
+func (q *quietTwo) reads(text string) { require.NoError(q.t, q.line(text)) }
 
-func (q *twoSets) report() session.Report {
+func (q *quietTwo) report() session.Report {
 	require.NoError(q.t, q.queue.Wait())
 	j, err := logbook.Read(q.journal.Dir())
 	require.NoError(q.t, err)
@@ -89,7 +89,7 @@ func (q *twoSets) report() session.Report {
 }
 
 // passes are the openings of the passes of a cylinder, as found; those not used are negative.
-func (q *twoSets) passes(cylinder string) (ids []int64) {
+func (q *quietTwo) passes(cylinder string) (ids []int64) {
 	ph, _ := q.report().Phase(logbook.Place{Cylinder: cylinder, Phase: logbook.AsFound})
 	for _, p := range ph.Passes {
 		id := int64(0)
@@ -106,7 +106,7 @@ func (q *twoSets) passes(cylinder string) (ids []int64) {
 
 // What opens of the points that are not measured is on the screen and in the journal; it takes no reading, and no reading away.
 func TestOpeningsOfTheOtherSetAreNoPasses(t *testing.T) {
-	q := newTwoSets(t)
+	q := newQuietTwo(t)
 	h := q.run.hear
 	q.opens(1)
 	assert.Equal(t, cue.Points{Name: "left", State: cue.Open, Number: 1, OpenedAt: h.view.Sets[0].OpenedAt, Provisional: true}, h.view.Sets[0])
@@ -144,7 +144,7 @@ func TestOpeningsOfTheOtherSetAreNoPasses(t *testing.T) {
 
 // The number on the screen is that in the log, whichever opening settles first, and though one before it was none.
 func TestNumbersOfTwoSetsAreThoseOfTheLog(t *testing.T) {
-	q := newTwoSets(t)
+	q := newQuietTwo(t)
 	one := q.tells(1, 0, detect.KindOpen, detect.Decided)
 	two := q.tells(2, 0, detect.KindOpen, detect.Decided)
 	q.tells(2, two, detect.KindOpen, detect.Settled)
@@ -163,7 +163,7 @@ func TestNumbersOfTwoSetsAreThoseOfTheLog(t *testing.T) {
 
 // What is thrown away is the newest of the points at hand, and nothing of the others.
 func TestThrowingAwayLeavesTheOtherSetAlone(t *testing.T) {
-	q := newTwoSets(t)
+	q := newQuietTwo(t)
 	h := q.run.hear
 	q.opens(1)
 	q.closes(1)
@@ -181,7 +181,7 @@ func TestThrowingAwayLeavesTheOtherSetAlone(t *testing.T) {
 
 // Whether an opening counts is known for each set by its own closing: that of the other set, or its level, says nothing.
 func TestEachSetIsDoubtedByItself(t *testing.T) {
-	q := newTwoSets(t)
+	q := newQuietTwo(t)
 	h := q.run.hear
 	h.hand = 0
 	q.opens(1)
@@ -209,7 +209,7 @@ func TestEachSetIsDoubtedByItself(t *testing.T) {
 
 // A gap of which both detectors tell is one.
 func TestAGapIsToldOnce(t *testing.T) {
-	q := newTwoSets(t)
+	q := newQuietTwo(t)
 	for set := 1; set <= 2; set++ {
 		q.run.hear.event(detect.Event{Set: set, Kind: detect.KindFault, Cause: detect.CauseGap, Stage: detect.Settled, Frame: 100, LastFrame: 200})
 	}
@@ -220,7 +220,7 @@ func TestAGapIsToldOnce(t *testing.T) {
 
 // A reading that waits for its opening goes there, though the next step is about the other points by then.
 func TestAReadingThatWaitsKeepsItsSet(t *testing.T) {
-	q := newTwoSets(t)
+	q := newQuietTwo(t)
 	id := q.tells(1, 0, detect.KindOpen, detect.Decided)
 	q.reads("2.20/2.14")
 	assert.Contains(t, q.run.hear.view.Note, "is taken as soon as the opening has settled")

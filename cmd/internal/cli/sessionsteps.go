@@ -23,6 +23,7 @@ func (f *sessionFlags) printSteps(env Env) error {
 	if err != nil {
 		return err
 	}
+	sheets.AtOnce = sheets.Engine.Breaker.Sets == 2 && (f.live.sets == 2 || len(f.rec.tones) == 2)
 	steps, err := session.Steps(sheets)
 	if err != nil {
 		return &Failure{Code: ExitFailed, Err: err, Hint: noFollowing}

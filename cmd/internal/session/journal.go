@@ -215,7 +215,7 @@ func (b *builder) approach(entries []logbook.Entry) {
 		if ok {
 			hand = place.Cylinder
 		}
-		if c.Open && another(c.Set, b.sheets.SetOf(hand)) {
+		if c.Open && !apart && another(c.Set, b.sheets.SetOf(hand)) {
 			other[key.openingKey], ok = true, false
 		}
 		if ok && c.Open {

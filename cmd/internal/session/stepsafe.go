@@ -231,6 +231,9 @@ func (p *planner) cable() {
 		do = append(do, "one lead goes to the insulated side of the points, one to bare metal of the engine")
 	}
 	if p.AtOnce {
+		if p.wiring() != across {
+			do = append(do, "in line: 10 ohms at the input, not 47, or the one set is heard in the tone of the other")
+		}
 		clip = "the lead that the left output plays goes on " + p.points(0) + ", that of the right output on " + p.points(1)
 	}
 	do = append(do, clip)
