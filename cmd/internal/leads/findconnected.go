@@ -3,6 +3,7 @@ package leads
 import (
 	"errors"
 	"fmt"
+	"math"
 
 	"breakcue/audio/circuit"
 )
@@ -17,18 +18,59 @@ const (
 	misfitMost  = 30.0   // above, something is connected that no model has
 	condLow     = 0.1e-6 // [F]
 	condHigh    = 0.4e-6
-	guessed     = 0.2 // relative uncertainty of a cable that nobody described
+	guessed     = 0.03 // relative standard uncertainty of the resistors of a cable that nobody described: 5 %, evenly likely
+	// Resistance of an output [ohm]: line outputs have 100 to 600, headphone jacks from next to nothing on (common practice).
+	outputUsual = 100.0
+	outputLeast = 0.0
+	outputMost  = 600.0
 )
 
-// assumed returns the cable that stands in for the resistor, and how well it is known.
+// assumed returns the cable that stands in for the resistor, and how well it is known, but for the output: see outputs.
 func (k *conclusion) assumed() (c circuit.Circuit, rel float64) {
-	if k.opt.Cable != nil {
-		return *k.opt.Cable, k.opt.CableTolerance
+	c, rel = circuit.Circuit{Wiring: circuit.Series, Series: 100, Load: 47}, guessed
+	switch {
+	case k.opt.Cable != nil:
+		c, rel = *k.opt.Cable, k.opt.CableTolerance
+	case k.r.Wiring == Across:
+		c = circuit.Circuit{Wiring: circuit.Shunt, Series: 100, Input: 10e3}
 	}
-	if k.r.Wiring == Across {
-		return circuit.Circuit{Wiring: circuit.Shunt, Series: 100, Input: 10e3}, guessed
+	if c.Source == 0 {
+		c.Source = outputUsual
 	}
-	return circuit.Circuit{Wiring: circuit.Series, Series: 100, Load: 47}, guessed
+	return c, rel
+}
+
+// outputs returns by how much impedances would be smaller and larger than they were worked out, were the output's resistance that of a
+// headphone jack or of the highest line output: 1 and 1 where nothing rests on it.
+func (k *conclusion) outputs() (least, most float64) {
+	if k.has(Known) || k.opt.Cable != nil && k.opt.Cable.Source > 0 {
+		return 1, 1
+	}
+	c, _ := k.assumed()
+	usual := scale(c)
+	c.Source = outputLeast
+	least = scale(c) / usual
+	c.Source = outputMost
+	return least, scale(c) / usual
+}
+
+// scale returns the resistance with which impedances between the clips are compared [ohm]: source and load one after the other in line,
+// side by side across.
+func scale(c circuit.Circuit) float64 {
+	load := 1 / (reciprocal(c.Load) + reciprocal(c.Input))
+	drive := c.Source + c.Series + c.Lead
+	if c.Wiring == circuit.Shunt {
+		return 1 / (1/drive + 1/load)
+	}
+	return drive + load
+}
+
+// reciprocal returns 1/r, and 0 for an r of 0, which stands for none.
+func reciprocal(r float64) float64 {
+	if r == 0 {
+		return 0
+	}
+	return 1 / r
 }
 
 // measured is the level of a tone in a step for the circuit.
@@ -88,19 +130,21 @@ func (k *conclusion) findConnected() {
 // keep keeps what was found.
 func (k *conclusion) keep(found circuit.Connected) {
 	c := &Connected{Kind: found.Kind.String(), Misfit: found.Misfit, Assumed: found.Assumed}
-	c.Condenser, c.Contact, c.Leak = quantity(found.Condenser), quantity(found.Contact), quantity(found.Leak)
-	if l := quantity(found.CoilL); l != nil {
-		c.Coil = &Coil{L: *l, R: quantity(found.CoilR), Source: source(found)}
+	c.Condenser, c.Contact, c.Leak = k.quantity(found.Condenser, true), k.quantity(found.Contact, false), k.quantity(found.Leak, false)
+	if l := k.quantity(found.CoilL, false); l != nil {
+		c.Coil = &Coil{L: *l, R: k.quantity(found.CoilR, false), Source: source(found)}
 	}
 	k.r.Connected = c
 }
 
-// quantity returns a value that was had, nil for others.
-func quantity(e circuit.Estimate) *Quantity {
+// quantity returns a value that was had, nil for others. What the output may have counts as evenly likely as far
+// as the farther end on both sides.
+func (k *conclusion) quantity(e circuit.Estimate, inverse bool) *Quantity {
 	if !e.Had() {
 		return nil
 	}
-	return &Quantity{Value: e.Value, U: e.Sd}
+	lo, hi := k.span(e, inverse)
+	return &Quantity{Value: e.Value, U: math.Hypot(e.Sd, max(hi-e.Value, e.Value-lo)/math.Sqrt(3))}
 }
 
 // within tells whether an estimate is known to so large a part.
@@ -115,24 +159,35 @@ func source(found circuit.Connected) bool {
 	return found.CoilL.Value < sourceL && r < sourceR
 }
 
-// given says where figures come from when the resistor was left out.
-func (k *conclusion) given() string {
+// about writes a value of an estimate in parts of unit, with its uncertainty and what it rests on. inverse tells that it is the smaller
+// the larger resistances are.
+func (k *conclusion) about(e circuit.Estimate, unit float64, name string, inverse bool) string {
+	text := fmt.Sprintf("%s %s (+- %s)", figure(e.Value/unit), name, figure(e.Sd/unit))
+	lo, hi := k.span(e, inverse)
 	switch {
 	case k.has(Known):
-		return ""
-	case k.opt.Cable != nil:
-		return ", by the cable's nominal values"
-	case k.r.Wiring == Across:
-		return ", if the cable has 100 ohm; clip it on a known resistor to be sure"
+		return text
+	case lo == hi:
+		return text + " by the cable's nominal values"
 	}
-	return ", if the cable has 100 + 47 ohm; clip it on a known resistor to be sure"
+	return fmt.Sprintf("%s %s (%s to %s: the output may have up to 600 ohm; a known resistor settles it)", figure(e.Value/unit), name, figure(lo/unit), figure(hi/unit))
+}
+
+// span returns between which values an estimate lies by what the output may have, its noise left out: its value twice where nothing rests
+// on the output.
+func (k *conclusion) span(e circuit.Estimate, inverse bool) (lo, hi float64) {
+	least, most := k.outputs()
+	if inverse {
+		least, most = 1/most, 1/least
+	}
+	return e.Value * least, e.Value * most
 }
 
 func (k *conclusion) findCoil(found circuit.Connected) {
 	if !found.CoilL.Had() {
 		return
 	}
-	size := fmt.Sprintf("about %s mH (+- %s)%s", figure(1000*found.CoilL.Value), figure(1000*found.CoilL.Sd), k.given())
+	size := "about " + k.about(found.CoilL, 1e-3, "mH", false)
 	switch {
 	case source(found) && k.r.Wiring == InLine:
 		k.say("source_coil", Warn, "a source coil lies across the points: "+size, fmt.Sprintf("take its lead off the points, or where that cannot be done "+
@@ -140,7 +195,11 @@ func (k *conclusion) findCoil(found circuit.Connected) {
 	case source(found):
 		k.say("source_coil", OK, "a source coil lies across the points: "+size+"; the cable across hears past it", "")
 	default:
-		k.say("coil", Warn, "a coil is still connected: "+size, "take its lead off the points")
+		do := "take its lead off the points"
+		if lo, _ := k.span(found.CoilL, false); lo < sourceL {
+			do += "; where it is a magneto's source coil, which stays on, use the cable across"
+		}
+		k.say("coil", Warn, "a coil is still connected: "+size, do)
 	}
 }
 
@@ -163,11 +222,12 @@ func (k *conclusion) across(found circuit.Connected) (hz float64) {
 func (k *conclusion) findCondenser(found circuit.Connected) {
 	switch c := found.Condenser; {
 	case within(c, condSure):
-		text := fmt.Sprintf("condenser of about %s uF (+- %s) in circuit%s", figure(1e6*c.Value), figure(1e6*c.Sd), k.given())
+		text := fmt.Sprintf("condenser of about %s in circuit", k.about(c, 1e-6, "uF", true))
+		lo, hi := k.span(c, true)
 		switch {
-		case c.Value < condLow-2*c.Sd:
+		case hi < condLow-2*c.Sd:
 			k.say("condenser_small", Warn, text+": most are of 0.15 to 0.30 uF", "look whether it is the right one, and how it is connected")
-		case c.Value > condHigh+2*c.Sd:
+		case lo > condHigh+2*c.Sd:
 			k.say("condenser_large", Warn, text+": most are of 0.15 to 0.30 uF", "look whether it is the right one; two in parallel add up")
 		case k.contrast.Value >= apartGood:
 			k.say("condenser", OK, text+": fine with this cable", "")
@@ -185,14 +245,19 @@ func (k *conclusion) findCondenser(found circuit.Connected) {
 }
 
 func (k *conclusion) findContact(found circuit.Connected) {
-	switch r := found.Contact; {
-	case within(r, contactSure) && r.Value-2.5*r.Sd > contactGood:
-		k.say("contact", Warn, fmt.Sprintf("contact resistance about %s ohm (+- %s)%s", figure(r.Value), figure(r.Sd), k.given()),
+	r := found.Contact
+	lo, hi := k.span(r, false)
+	_, most := k.outputs()
+	switch {
+	case within(r, contactSure) && lo-2.5*r.Sd > contactGood:
+		k.say("contact", Warn, "contact resistance about "+k.about(r, 1, "ohm", false),
 			"clean the points, and see that the clips bite on bare metal")
-	case r.Had() && r.Value+2*r.Sd < 2*contactGood:
-		k.say("contact", OK, fmt.Sprintf("contact resistance %s ohm (+- %s)%s: clean", figure(r.Value), figure(r.Sd), k.given()), "")
-	case r.Reason == circuit.TooSmall && r.Bound < 2*contactGood:
-		k.say("contact", OK, fmt.Sprintf("contact resistance below %s ohm%s: clean", figure(r.Bound), k.given()), "")
+	case r.Had() && hi+2*r.Sd < 2*contactGood:
+		k.say("contact", OK, "contact resistance "+k.about(r, 1, "ohm", false)+": clean", "")
+	case r.Reason == circuit.TooSmall && r.Bound*most < 2*contactGood:
+		k.say("contact", OK, fmt.Sprintf("contact resistance below %s ohm: clean", figure(r.Bound*most)), "")
+	case within(r, contactSure):
+		k.say("contact", Note, "contact resistance "+k.about(r, 1, "ohm", false), "clip the cable on a known resistor to be sure whether the points are clean")
 	default:
 		k.say("contact_unknown", Note, "cannot tell the contact resistance: the noise hides it", "turn the output up, or make the check in a quieter place")
 	}

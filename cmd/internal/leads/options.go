@@ -20,7 +20,8 @@ type Options struct {
 	Resistor, Tolerance float64
 	// Cable holds the nominal values of the cable where they are known: they stand in for the resistor when that step is left out, with
 	// CableTolerance as the relative standard uncertainty of its resistance, 0..0.5. nil: unknown; what is connected is then told
-	// only in parts of it. What is connected to it in the Circuit, condenser and so on, is not looked at.
+	// by the recommended one. A Source of 0 says that the output's resistance is not known: figures are then told as a range. What
+	// is connected to it in the Circuit, condenser and so on, is not looked at.
 	Cable          *circuit.Circuit
 	CableTolerance float64
 	// Tone is the frequency to stay with [Hz]; 0: the best is chosen.
