@@ -99,7 +99,11 @@ func (f *leadsFlags) check() error {
 		return err
 	}
 	if f.bench.cableKnown() && f.live.wiring != "" {
-		f.cable = &f.made
+		cable := f.made
+		if !f.bench.parts.given("source") {
+			cable.Source = 0 // nobody knows what the output has
+		}
+		f.cable = &cable
 	} else if f.bench.cableKnown() && !f.bench.on {
 		return fail(ExitUsage, "add --wiring series or --wiring shunt", "the resistors of the cable are given, but not how it is wired")
 	}

@@ -33,7 +33,7 @@ func (b *leadsBenchFlags) add(fs *pflag.FlagSet) {
 	p := &b.parts
 	p.given = fs.Changed
 	fs.BoolVar(&b.on, "bench", false, "to practise: the built-in bench in place of engine, cable and sound card; it moves the clips by itself")
-	fs.StringVar(&p.source, "source", "100ohm", "of the output that gives the tone, with --series or --load, and of the bench")
+	fs.StringVar(&p.source, "source", "100ohm", "of the output that gives the tone, where it is known, and of the bench")
 	fs.StringVar(&p.input, "input", "10kohm", "of the input, with --series or --load, and of the bench")
 	fs.StringVar(&p.series, "series", "100ohm", "resistor of the cable between the output and the points, where it is known, and of the bench")
 	fs.StringVar(&p.load, "load", "", "resistor of the cable between tip and screen of the input, where it is known, and of the bench\n"+
