@@ -16,6 +16,7 @@ type pairSet struct {
 	known [2]bool       // the level is known with its phase
 	own   bool          // level was fitted to the sound; the Detector's tracker does not know it yet
 	since int64         // frame at which that was
+	met   bool          // guide has been in the louder state since it found one
 	step  [2]complex128 // from each level to the other, 0 where one is not known
 	sum   complex128    // of what is left over times exp(-j w n), since the begin of the hop
 	turn  complex128    // exp(j w)
@@ -38,12 +39,12 @@ func (s *pairSet) aim(n int64) {
 func (s *pairSet) learn(p *Pair) {
 	d := s.guide
 	if d == nil {
-		s.own = true
+		s.own, s.met = true, false
 		return
 	}
 	t := &d.track
 	if d.state != Closed && d.state != Open {
-		s.own = true
+		s.own, s.met = true, false
 		return
 	}
 	i := idx(d.state)
@@ -57,12 +58,19 @@ func (s *pairSet) learn(p *Pair) {
 		}
 		s.own = false
 	}
+	mine, known := s.level[1-i]*cis(s.angle(at)-t.phase), s.known[1-i]
 	s.w, s.phase, s.at = t.w, t.phase, at
 	s.level = t.level
 	a2, o2 := mag2(t.level[i]), mag2(t.level[1-i])
 	s.known[i] = true
-	s.known[1-i] = t.phased && (t.jumps < manyJumps || o2 < a2)
-	if !s.known[1-i] && o2 < smallLevel*smallLevel*a2 {
+	// A state that is hardly more than noise does not tell the phase of the louder one: that must have been heard.
+	s.met = s.met || a2 > o2
+	told := s.met || a2 > sureLevel*sureLevel*2*t.noise2*t.followGain/t.hop
+	s.known[1-i] = t.phased && (o2 < a2 || told && t.jumps < manyJumps)
+	switch {
+	case known && !s.met && o2 > a2:
+		s.level[1-i], s.known[1-i] = mine, true
+	case !s.known[1-i] && o2 < smallLevel*smallLevel*a2:
 		s.level[1-i], s.known[1-i] = 0, true
 	}
 }

@@ -187,6 +187,11 @@ func (s *pairSet) adoptFree(a complex128, now int, enough, step float64) bool {
 			best, near = i, off
 		}
 	}
+	if near >= step && s.known == [2]bool{true, true} && math.Abs(mag(s.level[0])-mag(s.level[1])) > step {
+		if best = 0; math.Abs(mag(a)-mag(s.level[1])) < math.Abs(mag(a)-mag(s.level[0])) {
+			best = 1 // the tone has come back at another phase
+		}
+	}
 	switch {
 	case best < 0:
 		best = now
