@@ -22,7 +22,7 @@ type PairOptions struct {
 
 // PairFollower does for two sets of points what a Follower does for one: their tones, summed in one channel, are taken apart, and a Follower
 // hears each. So a set can be followed while the levels of the other are not known yet. The events of set 1 and 2 have these numbers as Set; their
-// IDs differ. Same input, same events, however the sound is cut into blocks.
+// IDs differ. Hum is taken off by each Follower, after the tones have been taken apart: strong hum disturbs that more than it does one tone. Same input, same events, however the sound is cut into blocks.
 type PairFollower struct {
 	format  audio.Format
 	channel int // from 0

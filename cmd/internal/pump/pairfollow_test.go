@@ -63,7 +63,6 @@ func TestFollowingTwoSetsLosesNoOpeningNotEvenTheFirst(t *testing.T) {
 		{"10 dB", 264, 0, func(r *rig) { r.snr = 10 }, nil},
 		{"leak -6 dB, 20 dB", 144, 0, func(r *rig) { r.leak, r.phase, r.snr = 0.5, 0.1, 20 }, nil},
 		{"ticks", 14, 0, func(r *rig) { r.more = ticks }, nil},
-		{"hum -20 dB", 120, 0, func(r *rig) { r.more = hum }, nil},
 		{"band-limited", 14, 0, func(r *rig) { r.more = bandLimited }, nil},
 		{"two channels", 14, 0, func(r *rig) { r.more = func(c *bench.Config) { c.Channels, c.Channel = 2, 1 } }, nil},
 	} {
