@@ -106,11 +106,12 @@ type cable struct {
 	strange bool       // a level has stood at no state and no off level since one of the states was last seen where it must be
 	odd     complex128 // the newest such level
 
-	learnt bool // what the points pass when they are open
-	early  bool // before it was, nothing was left in an opening
-	proved bool // the quieter state has been where it must be
-	opened mean // what openings left at first, over the louder state
-	learns bool // in line, and no off levels are given: a condenser shows in the sound
+	learnt bool       // what the points pass when they are open
+	early  bool       // before it was, nothing was left in an opening
+	proved bool       // the quieter state has been where it must be
+	opened mean       // what openings left at first, over the louder state
+	left   complex128 // what they had left before one that was lost
+	learns bool       // in line, and no off levels are given: a condenser shows in the sound
 	quiet  [passMemory]complex128
 	seen   int  // openings in it, and before
 	dwell  mean // of the present state, if it is the quiet one
@@ -344,7 +345,7 @@ func (c *cable) verdict(s State, phased bool, noise2 float64) Cause {
 func (c *cable) back(window, drift, z complex128, noise2 float64) bool {
 	if c.why == CauseNoFit {
 		m := mag(window) / mag(c.anchor)
-		return math.Min(math.Abs(m-1), math.Abs(m-mag(c.opened.level()))) < fitMost
+		return math.Min(math.Abs(m-1), math.Abs(m-mag(c.left))) < fitMost
 	}
 	way := math.Inf(1)
 	for _, o := range c.off {

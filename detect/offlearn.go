@@ -44,10 +44,12 @@ func (c *cable) misses(s State, phased bool) bool {
 		return false // nothing was left before, of a lead that fell off, and now a condenser leaves something
 	}
 	if c.opened.hops > 0 && mag(z-c.opened.level()) > missMost {
-		if c.opened.hops >= missSure {
+		sure := c.opened.hops >= missSure
+		c.left, c.opened = c.opened.level(), mean{}
+		if sure {
+			c.opened.add(z) // what comes again is an opening
 			return true
 		}
-		c.opened = mean{}
 	}
 	if c.opened.hops == missMemory {
 		c.opened = mean{sum: c.opened.sum / 2, hops: missMemory / 2}
