@@ -90,3 +90,35 @@ func TestAStepThatWentWrongStays(t *testing.T) {
 	o.requireGivenBack()
 	assert.Contains(t, o.screen(), "the check was ended before it came to a result")
 }
+
+// Ctrl-C ends a check, on the screen and as lines, and gives the terminal back.
+func TestACheckIsInterrupted(t *testing.T) {
+	for _, plain := range []bool{false, true} {
+		args := []string{"leads", "--bench"}
+		if plain {
+			args = append(args, "--plain")
+		}
+		o := sit(t, filepath.Join(t.TempDir(), "sessions"), args...)
+		o.sees("step 1 of 5", "Enter: all of this is so")
+		o.press("\r")
+		o.sees("step 2 of 5", "Enter: measure")
+		o.press("\r")
+		if plain {
+			o.sees("measuring, some seconds")
+			o.press("\r")
+			o.sees("it is being measured")
+			o.press("-\r")
+			o.sees("left off")
+		} else {
+			o.sees("MEASURING")
+		}
+		_, err := o.tty.WriteString("\x03")
+		require.NoError(t, err)
+		for o.tick() {
+		}
+		<-o.ended
+		require.Error(t, o.cmd.Wait())
+		assert.Equal(t, ExitInterrupted, o.cmd.ProcessState.ExitCode())
+		o.requireGivenBack()
+	}
+}

@@ -151,6 +151,9 @@ func (w *levelWatch) tick(r *liveRun) {
 		return
 	}
 	w.told = true
+	if len(w.noted) < watchFirst { // they never held: what counts is what moves from now on
+		w.from, w.check = nil, nil
+	}
 	text := "the levels of the check do not hold, and are learnt anew: " + why
 	if r.hear.view.Note = text; w.silent {
 		note(r.env, "%s", session.Printable(text))

@@ -24,7 +24,8 @@ func newListen(env Env) *cobra.Command {
 		Long: `Play the test tone through the points, hear what comes back, and show the moment the points open: over the whole
 screen, as a word, a picture and a number, and on request with a beep.
 
-Open and close the points once at the beginning, so that both levels are known. A key throws away an opening that was made
+Open and close the points once at the beginning, so that both levels are known; a check of the cable by 'breakcue leads' spares
+that. A key throws away an opening that was made
 while turning back; the screen says which. Before the cable is clipped on: ignition off, battery disconnected or stop switch
 open, plugs out. Cable off before the engine is kicked. The maker's manual comes first.
 

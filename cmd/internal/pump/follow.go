@@ -2,6 +2,8 @@ package pump
 
 import (
 	"errors"
+	"math"
+	"math/cmplx"
 	"time"
 
 	"breakcue/audio"
@@ -129,6 +131,7 @@ func (l *Follower) Process(dst []detect.Event, block []float32) []detect.Event {
 		if l.det != nil {
 			k := len(dst)
 			dst = l.det.Process(dst, part)
+			l.prove(dst[k:])
 			l.placeInStream(dst[k:])
 			l.audit.take(part, dst[k:], l.det.Now())
 			if l.det.Off() != "" {
@@ -157,28 +160,36 @@ func (l *Follower) placeInStream(events []detect.Event) {
 	}
 }
 
-// check looks whether there is something to learn, and whether it has been learnt.
+// check looks whether there is something to learn, and whether it has been learnt. Levels given are on trial until an edge or a survey has
+// shown that they are those of the sound: meanwhile it is learnt as if there were none.
 func (l *Follower) check(dst []detect.Event) []detect.Event {
+	trial := false
 	if l.det != nil {
 		if l.audit.none > mostNone || l.audit.restless >= mostRestless || l.audit.strange >= mostStrange {
 			return l.drop(dst)
 		}
 		if s, _ := l.det.State(); s == detect.Closed || s == detect.Open {
-			l.survey, l.reason, l.idle = nil, nil, l.past.end
+			l.reason, l.idle = nil, l.past.end
 			l.fit()
 			l.seekHum()
-			return l.doubt(dst)
-		}
-		if l.det.Off() != "" { // the levels are known, and this is none of them
-			l.survey, l.reason, l.idle = nil, nil, l.past.end
+			if trial = l.onTrial(); !trial {
+				l.survey = nil
+				return l.doubt(dst)
+			}
+		} else if l.det.Off() != "" { // the levels are known, and this is none of them
+			l.survey, l.reason, l.idle, l.given.off = nil, nil, l.past.end, l.past.end
 			return dst
-		}
-		if l.past.end-l.idle < frames(l.format, patience) {
+		} else if l.past.end-l.idle < frames(l.format, patience) {
 			return dst
+		} else {
+			l.unfit()
 		}
-		l.unfit()
 		if l.survey == nil {
-			if err := l.learnFrom(max(l.opt.Begin, l.last+frames(l.format, afterEvent))); err != nil {
+			from := max(l.opt.Begin, l.last+frames(l.format, afterEvent))
+			if trial {
+				from = max(from, l.given.off+2*l.every, l.given.heard) // what came back of a cable that was off is no level of the points
+			}
+			if err := l.learnFrom(from); err != nil {
 				l.reason = err
 				return dst
 			}
@@ -191,13 +202,28 @@ func (l *Follower) check(dst []detect.Event) []detect.Event {
 	if err == nil && faint(found) {
 		err = detect.ErrNoTone
 	}
-	l.found, l.reason = found, err
+	if trial && err == nil && !l.others(found) {
+		l.survey, l.given.heard = nil, l.past.end
+		if p := l.given.cfg.Profile; found.High*profileMost > math.Max(cmplx.Abs(p.Closed), cmplx.Abs(p.Open)) {
+			l.given.proven = true
+		}
+		return dst
+	}
+	if l.found = found; !trial {
+		l.reason = err
+	}
 	if err == nil {
 		from := max(l.began, l.past.from())
-		if dst, err = l.adopt(dst, l.survey.AddHum(cfg, found), found, from, from); err == nil {
+		fresh := from
+		if l.det != nil && l.onTrial() {
+			fresh = min(max(from, l.last+frames(l.format, afterEvent)), l.past.end)
+		}
+		if dst, err = l.adopt(dst, l.survey.AddHum(cfg, found), found, from, fresh); err == nil {
 			return dst
 		}
-		l.reason = err
+		if !trial {
+			l.reason = err
+		}
 		if !errors.Is(err, detect.ErrTooShort) {
 			l.putOff() // to hear the sound again takes time
 		}
@@ -297,10 +323,15 @@ func believable(events []detect.Event, found detect.Findings) bool {
 // drop gives the levels up, because they make changes that are none: what is heard fits neither state.
 func (l *Follower) drop(dst []detect.Event) []detect.Event {
 	dst = l.Flush(dst)
+	trial := l.onTrial()
 	l.det = nil
 	l.misfit("the changes that they made turned out to be none")
 	dst = append(dst, l.single(detect.KindLost, detect.CauseNoFit, l.past.end-1, l.past.end-1))
-	l.reason = l.learnFrom(l.past.end)
+	if trial {
+		l.reason = l.learnFrom(max(l.opt.Begin, l.last+frames(l.format, afterEvent)))
+	} else {
+		l.reason = l.learnFrom(l.past.end)
+	}
 	return dst
 }
 

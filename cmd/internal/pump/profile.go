@@ -22,6 +22,10 @@ const (
 	profileCalm  = 40 * time.Millisecond
 	profileNoise = 4.0
 	profileStray = 0.05
+	// profileNear is the part of the distance of the states by which the levels of an edge may be off those given to prove them.
+	profileNear = 0.15
+	// profileLeast is the part of the louder level that contacts of some ohms may leave: what is less is not taken for another gain.
+	profileLeast = 0.08
 )
 
 // given is what a Follower makes of the levels that it was given.
@@ -33,6 +37,9 @@ type given struct {
 	hum     int64         // frame at which hum is to be looked for; 0: no more
 	hummed  bool          // there is too much beside the tone: hum is looked for first
 	det     *detect.Detector
+	off     int64 // frame up to which the cable was off last
+	heard   int64 // frame up to which a survey has heard what shows nothing
+	proven  bool  // an edge between these levels was heard, or others have learnt the same
 }
 
 // readProfile makes the Config of the Profile in the options, or says why it cannot be used.
@@ -112,7 +119,8 @@ func (l *Follower) startKnown(dst []detect.Event) []detect.Event {
 	}
 	l.times++
 	l.det, l.base, l.names, k.det = d, from, names{}, d
-	l.known, l.idle, l.survey, l.reason = l.past.end-1, l.past.end, nil, nil
+	l.known, l.idle, l.reason = l.past.end-1, l.past.end, nil
+	l.prove(events)
 	l.audit = newAudit(l.format, k.cfg, l.past.end)
 	l.placeInStream(events)
 	return append(dst, events...)
@@ -178,6 +186,58 @@ func (l *Follower) seekHum() {
 	l.times++
 	l.det, l.base, l.names, k.det = d, from, names{}, d
 	l.known = l.past.end - 1
+}
+
+// onTrial tells that the levels given are gone by, and nothing has shown yet that they are those of the sound.
+func (l *Follower) onTrial() bool { return l.det != nil && l.given.det == l.det && !l.given.proven }
+
+// prove looks for an edge, found by a second look, between the very levels that were given.
+func (l *Follower) prove(events []detect.Event) {
+	k := &l.given
+	if !l.onTrial() {
+		return
+	}
+	p := k.cfg.Profile
+	apart := cmplx.Abs(p.Closed - p.Open)
+	near := func(a, b complex128) bool { return math.Abs(cmplx.Abs(a)-cmplx.Abs(b)) < profileNear*apart }
+	for _, e := range events {
+		if e.Stage != detect.Placed {
+			continue
+		}
+		if e.Kind == detect.KindOpen && near(e.Before, p.Closed) && near(e.After, p.Open) ||
+			e.Kind == detect.KindClose && near(e.Before, p.Open) && near(e.After, p.Closed) {
+			k.proven = true
+		}
+	}
+}
+
+// others tells that the levels found by a survey are of another gain than those that were given. Levels that are known, those of a cable that is
+// off among them, tell of none, and so do such as contacts of some ohms leave of the louder one.
+func (l *Follower) others(found detect.Findings) bool {
+	p := l.given.cfg.Profile
+	was := math.Max(cmplx.Abs(p.Closed), cmplx.Abs(p.Open))
+	if found.High < profileLeast*was || found.High*profileMost > was && found.High < profileMost*was {
+		return false
+	}
+	noise := auditSigmas * p.Noise * math.Sqrt(2*hopsPerSec/float64(l.format.SampleRate))
+	known := func(level float64) bool {
+		for _, z := range append([]complex128{p.Closed, p.Open}, offLevels(p)...) {
+			m := cmplx.Abs(z)
+			if math.Abs(level-m) < noise || level < profileMost*m && m < profileMost*level {
+				return true
+			}
+		}
+		return false
+	}
+	return !known(found.High) || !known(found.Low)
+}
+
+// offLevels are the levels of a cable that is off.
+func offLevels(p detect.Profile) (out []complex128) {
+	for _, o := range p.Off {
+		out = append(out, o.Level)
+	}
+	return out
 }
 
 // fit notes that the Detector that began with the levels given is in one of their states, and whether at their level.
