@@ -99,6 +99,9 @@ func (l *leadsScreen) stepPage(s leads.Step) cue.Page {
 		case made:
 			mark = "[x] "
 			text += ": " + l.flags.backWords(m.Power)
+			if i == g.at {
+				text = leadsTitle(one) + ", " + l.flags.backWords(m.Power)
+			}
 		case g.skipped[one]:
 			mark = "[-] "
 		}

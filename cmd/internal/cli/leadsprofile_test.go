@@ -332,3 +332,22 @@ func TestWhatHasMovedStandsInTheLog(t *testing.T) {
 		})
 	}
 }
+
+// Where the cable is clipped on it is told what its check has found, or that there is such a thing.
+func TestWhatIsToldWhereTheCableIsClippedOn(t *testing.T) {
+	told, inLine, across := keptProfile(leads.InLine, 925, 0), keptProfile(leads.InLine, 925, 0), keptProfile(leads.Across, 3075, 0)
+	told.Profile.LeadOff = true
+	for _, c := range []struct {
+		found *profiles.Kept
+		want  string
+	}{
+		{nil, "'breakcue leads' checks the cable beforehand"},
+		{&told, "a lead that falls off is known for one"},
+		{&inLine, "A lead that falls off looks like an opening here"},
+		{&across, "A lead that falls off looks like points open here"},
+	} {
+		f := profileFlags{found: c.found}
+		assert.Contains(t, f.advice(), c.want)
+		assert.LessOrEqual(t, len(f.advice()), 78, "a row of the screen")
+	}
+}

@@ -69,3 +69,26 @@ func TestTooFewOpeningsForADrift(t *testing.T) {
 	w.closing(cableLevels(t, c, 1000, 64, 20))
 	assert.NotEmpty(t, w.driftWords())
 }
+
+// Noise that has risen is told where it begins to matter, not where the tone still stands far above it.
+func TestNoiseThatHasRisen(t *testing.T) {
+	c := circuit.Circuit{Source: 100, Series: 100, Load: 47, Input: 10e3, Condenser: 0.22e-6, Contact: 0.2}
+	for _, tc := range []struct {
+		part float64 // of the distance between the states
+		told bool
+	}{{0.001, false}, {0.02, false}, {0.03, true}, {0.2, true}} {
+		w := levelWatch{tone: 925, from: &leads.Profile{Noise: 1e-4}}
+		now := cableLevels(t, c, 925, 1, 8)
+		l, err := c.At(925)
+		require.NoError(t, err)
+		w.from.Closed, w.from.Open = leads.Complex{real(l.Closed), imag(l.Closed)}, leads.Complex{real(l.Open), imag(l.Open)}
+		now.Noise = tc.part * now.Distance
+		w.closing(now)
+		w.closing(now)
+		if text := w.driftWords(); tc.told {
+			assert.Contains(t, text, "the noise has moved", "%g", tc.part)
+		} else {
+			assert.Empty(t, text, "%g", tc.part)
+		}
+	}
+}
