@@ -44,6 +44,7 @@ const padTick = 20 * time.Millisecond
 // What the program is told through its fourth file.
 const (
 	padOn   = 't' // a tick
+	padIdle = 'i' // nothing: time to draw
 	padFull = 'f' // from now on no file grows beyond so many bytes: four more bytes, little-endian
 )
 
@@ -77,9 +78,11 @@ func bePad(root string) {
 			if _, err := told.Read(what[:]); err != nil {
 				os.Exit(3) // whoever tests is gone
 			}
-			if what[0] == padOn {
+			switch what[0] {
+			case padOn:
 				let += padTick
-			} else {
+			case padIdle:
+			default:
 				var size uint32
 				if binary.Read(told, binary.LittleEndian, &size) != nil || growNoMore(uint64(size)) != nil {
 					os.Exit(3)
@@ -290,6 +293,20 @@ func (o *operator) sees(texts ...string) {
 	o.t.Helper()
 	require.True(o.t, o.watch(fmt.Sprintf("%q", texts), func(screen string) bool { return containsAll(screen, texts) }),
 		"%q, the program has ended\n%s", texts, o.screen())
+}
+
+// glimpses is sees for what is on the screen for some seconds of the program's time only: a busy machine is given time to draw it.
+func (o *operator) glimpses(texts ...string) {
+	o.t.Helper()
+	require.True(o.t, o.watch(fmt.Sprintf("%q", texts), func(screen string) bool {
+		for range 500 {
+			if containsAll(screen, texts) || !o.order(padIdle) {
+				break
+			}
+			screen = o.screen()
+		}
+		return containsAll(screen, texts)
+	}), "%q, the program has ended\n%s", texts, o.screen())
 }
 
 func containsAll(screen string, texts []string) bool {
