@@ -2,6 +2,7 @@ package live
 
 import (
 	"fmt"
+	"sync"
 	"sync/atomic"
 
 	"breakcue/audio"
@@ -13,6 +14,7 @@ type player struct {
 	rate, channels int // of the output
 	channel        int // from 0
 	ramp           int64
+	asking         sync.Mutex            // callers of play only
 	next           atomic.Pointer[voice] // asked for, not taken yet
 	asked          atomic.Pointer[voice] // the last that was asked for
 
@@ -32,6 +34,8 @@ func (p *player) play(c audio.Chord) error {
 		return fmt.Errorf("live: %w", err)
 	}
 	v := &voice{comb: comb}
+	p.asking.Lock() // the last that was asked for is the next
+	defer p.asking.Unlock()
 	p.asked.Store(v)
 	p.next.Store(v)
 	return nil

@@ -58,7 +58,7 @@ func across() Cable {
 		},
 		Try: append([]string{
 			"Meter, plugs out of the computer: output tip to red clip 100 Ω; input tip to red clip 1 kΩ (with C1 in, no reading once it is charged); either screen to black clip below 0.5 Ω.",
-			"Meter on its diode range, tip to screen of each plug, both ways round: 0.4 to 0.7 V each time.",
+			"Meter on its diode range, tip to screen of each plug, both ways round: 0.4 to 0.7 V each time (none at the input with C1 in).",
 			"Plug in, clips apart, 'breakcue listen --wiring shunt': the tone is there, points open. Clips together: it falls away, points closed.",
 		}, append(safe, "Red clip to the insulated lead of the points, black clip to bare metal of the engine. With points of 0.2 Ω and 0.22 µF the tone of 3225 Hz is 57 dB lower with the points closed.")...),
 	}

@@ -13,7 +13,7 @@ import (
 	"breakcue/timing/sheet"
 )
 
-// kneeV is up to where two diodes each way round across the input take nothing of note of the tone [V, peak]: a silicon one of small
+// kneeV is up to where two diodes each way round across output or input take nothing of note of the tone [V, peak]: a silicon one of small
 // signal passes a few microamperes at 0.35 V (from memory).
 const kneeV = 0.35
 
@@ -46,6 +46,12 @@ func (r circuitResult) print(w io.Writer) {
 	fmt.Fprintln(w)
 	told(w, "", "Levels are relative to what the output gives with nothing connected. \"Timed to\" is the limit that noise sets, for "+
 		"%d frames/s; the hand at the crank sets wider ones.", r.SampleRate)
+	// With a lead off it is as much as this at the output, and across nearly as much at the input.
+	if hi := r.ToneV * math.Sqrt2; hi > kneeV {
+		fmt.Fprintln(w)
+		told(w, "", "Turn the output down: %s (peak) with nothing connected is more than the diodes of the cable leave alone (%g V); the figures hold "+
+			"without them.", voltText(hi), kneeV)
+	}
 	for _, c := range r.Cables {
 		fmt.Fprintln(w)
 		c.explain(w)
@@ -237,10 +243,6 @@ func (c cableResult) explain(w io.Writer) {
 	}
 	for _, l := range c.LeadOff {
 		told(w, "  ", "%s", l.sentence(k.Wiring))
-	}
-	hi := math.Max(math.Max(c.Closed.V, c.Open.V), c.LeadOff[0].Level.V) * math.Sqrt2
-	if hi > kneeV {
-		told(w, "  ", "Turn the output down: %s (peak) at the input is more than the diodes across it leave alone (%g V).", voltText(hi), kneeV)
 	}
 	if f := k.tone; f == math.Trunc(f) && (offMains(int(f), 50) < toneMains || offMains(int(f), 60) < toneMains) {
 		told(w, "  ", "Take another tone: %.0f Hz lies less than %d Hz off a harmonic of the mains, where hum sits; %.0f Hz is near and clear of it.",

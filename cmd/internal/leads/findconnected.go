@@ -259,6 +259,6 @@ func (k *conclusion) findContact(found circuit.Connected) {
 	case within(r, contactSure):
 		k.say("contact", Note, "contact resistance "+k.about(r, 1, "ohm", false), "clip the cable on a known resistor to be sure whether the points are clean")
 	default:
-		k.say("contact_unknown", Note, "cannot tell the contact resistance: the noise hides it", "turn the output up, or make the check in a quieter place")
+		k.say("contact_unknown", Note, "cannot tell the contact resistance: the noise hides it", louder+", or make the check in a quieter place")
 	}
 }

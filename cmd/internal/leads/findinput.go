@@ -131,8 +131,9 @@ func (k *conclusion) findLosses() {
 		}
 	})
 	if apart {
+		k.torn = true
 		k.doubt("sound was lost between the steps")
-		k.say("lost_between", Warn, "sound was lost between the steps without a word of the sound card: their phases do not belong together",
+		k.say("lost_between", Stop, "sound was lost between the steps without a word of the sound card: their phases do not belong together",
 			"make all steps again, one soon after the other")
 	}
 }

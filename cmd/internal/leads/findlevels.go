@@ -75,6 +75,9 @@ func leastTurn(f float64, rate int) float64 {
 	return least
 }
 
+// louder says how far the output may be turned up: beyond, two diodes each way round cut the tone off (from memory).
+const louder = "turn the output up (to 0.2 V rms at most, where the cable has diodes)"
+
 // findLevels says how good the tone and the contrast are, and how loud the hum is.
 func (k *conclusion) findLevels() {
 	if !k.ordered {
@@ -100,9 +103,9 @@ func (k *conclusion) findLevels() {
 	case snr >= snrGood:
 		k.say("snr", OK, text, "")
 	case snr >= snrLeast:
-		k.say("snr", Warn, text+": openings are placed less exactly than they could be", "turn the output up, then the input, until just below clipping")
+		k.say("snr", Warn, text+": openings are placed less exactly than they could be", louder+", then the input, until just below clipping")
 	default:
-		k.say("snr", Stop, text+": too little to trust an opening", "turn the output up, then the input; look for a bad plug and for what makes the noise")
+		k.say("snr", Stop, text+": too little to trust an opening", louder+", then the input; look for a bad plug and for what makes the noise")
 	}
 	if !k.parted {
 		return
@@ -166,7 +169,12 @@ func (k *conclusion) findHum(amplitude float64) {
 	case db <= humMuch:
 		k.say("hum", Note, text+": it is taken out", "keep the cable away from mains leads, and run a laptop on its battery")
 	default:
-		k.say("hum", Warn, text, "keep the cable away from mains leads and lamps, run a laptop on its battery, and earth the engine to the computer's case only once")
+		earth := "earth the engine to the computer's case only once"
+		if k.r.Wiring == InLine {
+			// The engine carries the tone there: joined to the case, it would lie past the load.
+			earth = "see that neither a screen of the cable nor the computer's case touches the engine"
+		}
+		k.say("hum", Warn, text, "keep the cable away from mains leads and lamps, run a laptop on its battery, and "+earth)
 	}
 }
 
