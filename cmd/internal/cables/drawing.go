@@ -83,7 +83,7 @@ func (p *pen) inLine() int {
 	p.bus(60, 260)
 	p.output(60, "OUTPUT", "tip", "R1 100 Ω", "D1 D2")
 	p.points(colClip, 60, "points", "red clip")
-	p.back(260)
+	p.back(260, "47 Ω")
 	p.label(colLoad+40, 260+rowApart+6, "start", "screens: not to the engine")
 	return 380
 }
@@ -122,11 +122,11 @@ func (p *pen) twoAcross() int {
 // twoInLine draws the cable in line with two sets.
 func (p *pen) twoInLine() int {
 	p.bus(60, 250, 450)
-	p.output(60, "OUTPUT", "tip", "R1 470 Ω", "D1 D2")
+	p.output(60, "OUTPUT", "tip", "R1 100 Ω", "D1 D2")
 	p.points(colClip, 60, "points 1", "clip 1")
-	p.output(250, "SAME PLUG", "ring", "R4 470 Ω", "D5 D6")
+	p.output(250, "SAME PLUG", "ring", "R4 100 Ω", "D5 D6")
 	p.points(colClip, 250, "points 2", "clip 2")
-	p.back(450)
+	p.back(450, "10 Ω")
 	p.label(colLoad+40, 450+rowApart+6, "start", "screens: not to the engine")
 	return 570
 }
@@ -153,8 +153,8 @@ func (p *pen) input(y int) {
 	p.diodes(colDiodes, y, y+rowApart, "D3 D4", true)
 }
 
-// back draws the way from the engine to the input at y, with the load.
-func (p *pen) back(y int) {
+// back draws the way from the engine to the input at y, with a load of so many ohms.
+func (p *pen) back(y int, load string) {
 	p.input(y)
 	p.line(colDiodes, y, colR, y)
 	p.resistor(colR, y, "R2 1 kΩ")
@@ -162,7 +162,7 @@ func (p *pen) back(y int) {
 	p.dot(colLoad, y)
 	p.line(colLoad, y, colLoad, y+12)
 	p.box(colLoad-9, y+12, 18, 46)
-	p.label(colLoad+16, y+42, "start", "R6 47 Ω")
+	p.label(colLoad+16, y+42, "start", "R6 "+load)
 	p.line(colLoad, y+58, colLoad, y+rowApart)
 	p.line(colDiodes, y+rowApart, colLoad, y+rowApart)
 	p.chassis(colClip+20, y, colClip+20)

@@ -36,25 +36,25 @@ func inLine() Cable {
 
 func twoInLine() Cable {
 	return Cable{
-		Name: "two-in-line", Title: "in line with two sets of points (series)", Wiring: "series", Series: 470, Load: 47, Sets: 2,
+		Name: "two-in-line", Title: "in line with two sets of points (series)", Wiring: "series", Series: 100, Load: 10, Sets: 2,
 		Use: "two sets of points that stand alone, coils off, one tone each by the left and the right output. Points closed = tone.",
 		Text: []string{
 			"OUTPUT                                     POINTS 1",
-			"tip ─────┬────[ R1 470 Ω ]──────────────── insulated lead",
+			"tip ─────┬────[ R1 100 Ω ]──────────────── insulated lead",
 			"       D1 D2",
 			"screen ──┴──── (to the input's screen)",
 			"                                           POINTS 2",
-			"ring ────┬────[ R4 470 Ω ]──────────────── insulated lead",
+			"ring ────┬────[ R4 100 Ω ]──────────────── insulated lead",
 			"       D5 D6",
 			"screen ──┴──── (to the input's screen)",
 			"INPUT",
 			"tip ─||──┬────[ R2 1 kΩ ]────┬──────────── engine",
-			"     C1 D3 D4             [ R6 47 Ω ]",
+			"     C1 D3 D4             [ R6 10 Ω ]",
 			"screen ──┴───────────────────┴──── (not to the engine)",
 		},
 		Parts: append(append(plugs(true), []Part{
-			{"R1 R4", "2 resistors 470 Ω, 0.5 W, 5 %", "one from each output; that high, or one set's points change the other's tone too much"},
-			{"R6", "resistor 47 Ω, 1 W, 5 %", "the load, for both"},
+			{"R1 R4", "2 resistors 100 Ω, 1 W, 5 %", "one from each output"},
+			{"R6", "resistor 10 Ω, 1 W, 5 %", "the load, for both; that low, or one set's points change the other's tone too much"},
 			{"R2", "resistor 1 kΩ, 0.25 W, 5 %", "holds the current through the diodes down"},
 		}...), append(guards(), Part{"D5 D6", "2 more rectifier diodes, as D1 and D2", "across the right output"}, Part{"", "3 insulated clips, two of them of different colours; 3 m of three-wire cable, screened", "the screen ends at the plugs"})...),
 		Make: []string{
@@ -63,9 +63,9 @@ func twoInLine() Cable {
 			"A wire from screen to screen, at the plugs. No screen goes to a clip.",
 		},
 		Try: append([]string{
-			"Meter, plugs out: tip to clip 1 and ring to clip 2 470 Ω; black clip to either screen 47 Ω.",
+			"Meter, plugs out: tip to clip 1 and ring to clip 2 100 Ω; black clip to either screen 10 Ω.",
 			"Play the left channel alone: clip 1 to black brings the tone, clip 2 to black hardly changes it. Then the right one, the other way round.",
 		}, append(safe, "Run the computer from its battery. Clip 1 and clip 2 to the insulated leads of the two sets, black to the engine. With points of 0.2 Ω and 0.22 µF a "+
-			"tone of 975 Hz falls by 4 dB and turns by 50° when its own points open; the other set's points change it by 6 % of itself.")...),
+			"tone of 975 Hz falls by 11 dB and turns by 74° when its own points open; the other set's points change it by 4 % of itself.")...),
 	}
 }
