@@ -3,6 +3,7 @@ package cli
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"breakcue/audio/circuit"
 )
@@ -155,7 +156,7 @@ func (job circuitJob) cable(k circuitCable) (cableResult, error) {
 		out.Worst.CoilMH = &mh
 	}
 	out.Verdict = [...]string{"will_not_do", "poor", "will_do"}[out.verdict]
-	if out.LeadOff, err = k.leadsOff(h, l); err != nil {
+	if out.LeadOff, err = k.leadsOff(h); err != nil {
 		return out, err
 	}
 	if best, err := h.Best(k.all, circuit.UsualChoice(k.Wiring)); err == nil {
@@ -170,18 +171,29 @@ func (job circuitJob) cable(k circuitCable) (cableResult, error) {
 	return out, err
 }
 
-// leadsOff tells what leads that fall off look like: levels that lie less apart than would do are taken for each other.
-func (k circuitCable) leadsOff(h circuit.Hearing, l circuit.Levels) ([]leadResult, error) {
+// leadsOff tells what leads that fall off look like in any of the likely cases: levels that lie less apart than would do are taken for
+// each other.
+func (k circuitCable) leadsOff(h circuit.Hearing) ([]leadResult, error) {
 	clips, err := k.With(k.tone, cmplx.Inf())
 	if err != nil {
 		return nil, err
+	}
+	var all []circuit.Levels
+	for _, c := range k.all {
+		l, err := c.At(k.tone)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, l)
 	}
 	one := func(lead string, level complex128) leadResult {
 		like := func(other complex128) bool {
 			return circuit.Judge(h.Margin(circuit.Levels{Closed: level, Open: other})) == circuit.WillNotDo
 		}
 		looks := "neither"
-		switch open, closed := like(l.Open), like(l.Closed); {
+		open := slices.ContainsFunc(all, func(l circuit.Levels) bool { return like(l.Open) })
+		closed := slices.ContainsFunc(all, func(l circuit.Levels) bool { return like(l.Closed) })
+		switch {
 		case open && closed:
 			looks = "either"
 		case open:

@@ -255,7 +255,7 @@ func (l leadResult) sentence(w circuit.Wiring) string {
 	subject := map[string]string{"any": "Any lead that falls off", "clip off the points": "A clip that falls off the points", "drive or sense": "A break in the drive or the sense wire"}[l.Lead]
 	what := map[string]string{
 		"open": "looks just like an opening", "closed": "looks as if the points stayed closed for ever",
-		"either": "cannot be told from either state", "neither": "fits neither state, and is told apart",
+		"either": "cannot be told from either state", "neither": "fits neither state: it can be told apart",
 	}[l.Looks]
 	if l.Looks == "open" && w == circuit.Series {
 		what += "; only the closing that must follow, at the level from before, tells"
