@@ -22,9 +22,9 @@ type canceller struct {
 	swell float64 // by which that grows in a period
 	mean  float64 // step at the beginning
 	table [humBins + 1]float64
-	// A harmonic at the tone is no business of the table, which would take the tone for hum: its cos and sin over the table.
-	atTone   bool
-	cos, sin [humBins]float64
+	// A harmonic at a tone is no business of the table, which would take the tone for hum: those harmonics, 0 for none, and cos over the table.
+	atTone [2]int
+	cos    [humBins]float64
 
 	now humSums // of the running period
 	// r is what is left of the present sample, most what is believed of it, h the table and slope its slope there.
@@ -106,8 +106,8 @@ func (c *canceller) judge() {
 	}
 }
 
-// begin takes the hum h at frame 0 of a stream of fs frames/s, beside a tone of so many Hz.
-func (c *canceller) begin(h Hum, fs, tone float64) {
+// begin takes the hum h at frame 0 of a stream of fs frames/s, beside a tone, or two, of so many Hz.
+func (c *canceller) begin(h Hum, fs, tone float64, second ...float64) {
 	c.on = h.Freq > 0
 	if !c.on {
 		return
@@ -115,13 +115,17 @@ func (c *canceller) begin(h Hum, fs, tone float64) {
 	if h.tone > 0 {
 		tone = h.tone
 	}
-	k := math.Round(tone / h.Freq)
-	if c.atTone = math.Abs(k*h.Freq-tone) <= humNearTone; c.atTone {
+	*c = canceller{on: true, step: h.Freq / fs, mean: h.Freq / fs, size: 1, share: 1, most: math.Inf(1), cos: c.cos}
+	if c.cos[0] == 0 {
 		for i := range c.cos {
-			c.sin[i], c.cos[i] = math.Sincos(2 * math.Pi * math.Mod(k*float64(i)/humBins, 1))
+			c.cos[i] = math.Cos(2 * math.Pi * float64(i) / humBins)
 		}
 	}
-	*c = canceller{on: true, step: h.Freq / fs, mean: h.Freq / fs, size: 1, share: 1, most: math.Inf(1), atTone: c.atTone, cos: c.cos, sin: c.sin}
+	for i, hz := range append([]float64{tone}, second...) {
+		if k := math.Round(hz / h.Freq); math.Abs(k*h.Freq-hz) <= humNearTone {
+			c.atTone[i] = int(k)
+		}
+	}
 	if h.late { // what it will be when it comes nobody knows
 		c.out, c.share = true, 0
 		c.step += h.slide * humSeconds / 2 / fs
@@ -194,8 +198,10 @@ func (c *canceller) next() {
 		}
 	}
 	c.now = humSums{}
-	if c.atTone {
-		c.leaveTone()
+	for i, k := range c.atTone {
+		if k > 0 && (i == 0 || k != c.atTone[0]) {
+			c.leaveTone(k)
+		}
 	}
 }
 
@@ -233,16 +239,17 @@ func (c *canceller) fold() {
 // clamp returns x, or what of -most and most is next to it.
 func clamp(x, most float64) float64 { return math.Max(-most, math.Min(most, x)) }
 
-// leaveTone takes the harmonic at the tone out of the table.
-func (c *canceller) leaveTone() {
+// leaveTone takes harmonic k, which is at a tone, out of the table.
+func (c *canceller) leaveTone(k int) {
+	const quarter = humBins / 4
 	var a, b float64
 	for i, v := range c.table[:humBins] {
-		a += v * c.cos[i]
-		b += v * c.sin[i]
+		a += v * c.cos[i*k%humBins]
+		b += v * c.cos[(i*k+3*quarter)%humBins] // the sine
 	}
 	a, b = a*2/humBins, b*2/humBins
 	for i := range humBins {
-		c.table[i] -= a*c.cos[i] + b*c.sin[i]
+		c.table[i] -= a*c.cos[i*k%humBins] + b*c.cos[(i*k+3*quarter)%humBins]
 	}
 	c.table[humBins] = c.table[0]
 }

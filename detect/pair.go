@@ -102,7 +102,7 @@ func (p *Pair) Reset() {
 	if h.Freq == 0 {
 		h = p.cfg[1].Profile.Hum
 	}
-	p.hum.begin(h, p.fs, p.cfg[0].Profile.Tone)
+	p.hum.begin(h, p.fs, p.cfg[0].Profile.Tone, p.cfg[1].Profile.Tone)
 	sigma := max(p.cfg[0].Profile.Noise, p.cfg[1].Profile.Noise)
 	p.noise2 = sigma * sigma
 	for i := range p.set {
@@ -119,7 +119,7 @@ func (p *Pair) Reset() {
 func (p *Pair) restart() {
 	for i := range p.set {
 		s := &p.set[i]
-		s.known, s.own, s.since, s.at, s.phase = [2]bool{}, true, p.n, p.n, 0
+		s.known, s.own, s.firm, s.since, s.at, s.phase = [2]bool{}, true, false, p.n, p.n, 0
 		s.level = [2]complex128{complex(mag(p.cfg[i].Profile.Closed), 0), complex(mag(p.cfg[i].Profile.Open), 0)}
 		if s.w = 2 * math.Pi * p.cfg[i].Profile.Tone / p.fs; s.det != nil {
 			s.w = s.det.track.w

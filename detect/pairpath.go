@@ -209,6 +209,15 @@ func (p *Pair) clear() (clear [2]int64) {
 		if by != 0 && unsure && (p.held >= 0 || p.n-n < int64(p.fit.length)) {
 			clear = [2]int64{min(clear[0], n), min(clear[1], n)}
 		}
+		for k := range p.set {
+			switch {
+			case by == 0 || !p.returns(k, int(best), int(by)):
+			case p.held >= 0 || p.n-n < int64(p.fit.length):
+				clear[k] = min(clear[k], n)
+			default:
+				p.set[k].firm = true
+			}
+		}
 		best ^= by
 	}
 	return clear

@@ -16,6 +16,7 @@ type pairSet struct {
 	known [2]bool       // the level is known with its phase
 	own   bool          // level was fitted to the sound; the Detector's tracker does not know it yet
 	since int64         // frame at which that was
+	firm  bool          // in a Split: the louder level came back at the phase that it was expected at
 	met   bool          // guide has been in the louder state since it found one
 	step  [2]complex128 // from each level to the other, 0 where one is not known
 	sum   complex128    // of what is left over times exp(-j w n), since the begin of the hop

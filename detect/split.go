@@ -178,6 +178,14 @@ func (p *Pair) centre(to int64, offset float64) {
 	}
 }
 
+// returns tells that set i has come to its louder level with the change by into the joint state s, and that the phase of its tone, which was away
+// meanwhile, may be another than expected: what that leaves over would be taken for a change of the other set.
+func (p *Pair) returns(i, s, by int) bool {
+	t := &p.set[i]
+	at := s >> i & 1
+	return t.det == nil && !t.firm && by>>i&1 != 0 && mag(t.level[at]) > mag(t.level[1-at])
+}
+
 // adoptFree takes a for a level of a set of which nobody knows which is which; now is the one that the path is at. It is false where a is no
 // farther than enough from a level that is known; from step on it is another.
 func (s *pairSet) adoptFree(a complex128, now int, enough, step float64) bool {
@@ -200,6 +208,6 @@ func (s *pairSet) adoptFree(a complex128, now int, enough, step float64) bool {
 	case near > step && !s.known[1-best]:
 		best = 1 - best
 	}
-	s.level[best], s.known[best] = a, true
+	s.level[best], s.known[best], s.firm = a, true, false
 	return true
 }

@@ -25,7 +25,9 @@ type SurveyOptions struct {
 	Tone    float64 // [Hz]; 0: find it
 	Channel int     // from 1; 0: find it
 	Wiring  Wiring
-	Quick   bool // without the search for hum, which takes time: see AddHum
+	// Beside is another tone in the same sound [Hz]; 0: there is none that is known. Hum is told from both.
+	Beside float64
+	Quick  bool // without the search for hum, which takes time: see AddHum
 }
 
 // MaxSurveyChannels is how many channels a Survey looks through when the channel is not given.
@@ -278,7 +280,12 @@ func (s *Survey) AddHum(cfg Config, f Findings) Config {
 // hum looks for hum in the channel with the tone.
 func (s *Survey) hum(f Findings) Hum {
 	sound, from, late := s.hums[f.Channel].pick()
-	h := findHum(sound, float64(s.rate), f.Tone/float64(s.rate), f.High, f.Noise).later(-from, float64(s.rate))
+	var h Hum
+	if fs := float64(s.rate); s.opt.Beside > 0 {
+		h = humBeside(sound, fs, [2]float64{f.Tone, s.opt.Beside}, f.High).later(-from, fs)
+	} else {
+		h = findHum(sound, fs, f.Tone/fs, f.High, f.Noise).later(-from, fs)
+	}
 	h.late = late && h.Freq > 0
 	return h
 }

@@ -37,6 +37,17 @@ func setOf(configs []detect.Config, e detect.Event) int {
 	return 0
 }
 
+// beside returns the other one of two tones that were asked for; 0: there is none.
+func (o Options) beside(hz float64) float64 {
+	if len(o.Tones) == 2 && o.Tones[0] == hz {
+		return o.Tones[1]
+	}
+	if len(o.Tones) == 2 && o.Tones[1] == hz {
+		return o.Tones[0]
+	}
+	return 0
+}
+
 // surveyed is what a survey came to; err is a refusedError, or nil.
 type surveyed struct {
 	cfg   detect.Config
@@ -55,6 +66,11 @@ func (a *Analysis) surveyApart(ctx context.Context, open func() (audio.Source, e
 	if err != nil { // too near to each other, or at the end of the range
 		return nil
 	}
+	hum := heard[0].cfg.Profile.Hum // of the same sound
+	if hum.Freq == 0 {
+		hum = heard[1].cfg.Profile.Hum
+	}
+	split.TakeOff(hum)
 	var surveys [2]*detect.Survey
 	for i := range surveys {
 		surveys[i], err = detect.NewSurvey(a.Format.SampleRate, 1, detect.SurveyOptions{Tone: opt.Tones[i], Channel: 1, Wiring: opt.Wiring})
@@ -103,6 +119,7 @@ func (a *Analysis) surveyApart(ctx context.Context, open func() (audio.Source, e
 		}
 		cfg.Channels, cfg.Channel, cfg.Hold, found.Channel = a.Format.Channels, channel, opt.Hold, channel
 		cfg.Profile.Offset = heard[i].cfg.Profile.Offset // which has been taken off
+		cfg.Profile.Hum, found.Hum = hum, hum            // so has this
 		heard[i] = surveyed{cfg: cfg, found: found}
 		if err != nil {
 			heard[i].err = refusedError{err}

@@ -22,10 +22,13 @@ type PairOptions struct {
 
 // PairFollower does for two sets of points what a Follower does for one: their tones, summed in one channel, are taken apart, and a Follower
 // hears each. So a set can be followed while the levels of the other are not known yet. The events of set 1 and 2 have these numbers as Set; their
-// IDs differ. Hum is taken off by each Follower, after the tones have been taken apart: strong hum disturbs that more than it does one tone. Same input, same events, however the sound is cut into blocks.
+// IDs differ. Same input, same events, however the sound is cut into blocks.
 type PairFollower struct {
 	format  audio.Format
-	channel int // from 0
+	channel int   // from 0
+	n       int64 // number of the next frame; the Split is behind while sound is held back
+	hum     humWatch
+	mono    []float32
 	split   *detect.Split
 	sets    [2]*Follower
 	heard   [2]bool // something was passed on to the Follower
@@ -44,7 +47,8 @@ func NewPairFollower(f audio.Format, opt PairOptions) (*PairFollower, error) {
 	if channel < 1 || channel > f.Channels {
 		return nil, &OptionError{"channel", fmt.Sprint(opt.Channel), fmt.Sprintf("1 to %d: the one in which both tones come back", f.Channels)}
 	}
-	l := &PairFollower{format: f, channel: channel - 1, quality: newGauge(f), silence: make([]float32, blockFrames)}
+	l := &PairFollower{format: f, channel: channel - 1, quality: newGauge(f), silence: make([]float32, blockFrames),
+		hum: newHumWatch(f, opt)}
 	mono := f
 	mono.Channels = 1
 	for i, hz := range opt.Tones {
@@ -55,7 +59,7 @@ func NewPairFollower(f audio.Format, opt PairOptions) (*PairFollower, error) {
 		l.sets[i], l.decided[i] = one, map[int64]int64{}
 	}
 	var err error
-	l.split, err = detect.NewSplit(f.SampleRate, f.Channels, channel-1, opt.Tones)
+	l.split, err = detect.NewSplit(f.SampleRate, 1, 0, opt.Tones)
 	return l, err
 }
 
@@ -63,10 +67,33 @@ func NewPairFollower(f audio.Format, opt PairOptions) (*PairFollower, error) {
 func (l *PairFollower) Process(dst []detect.Event, block []float32) []detect.Event {
 	ch := l.format.Channels
 	for len(block) > 0 {
-		n := min(len(block)/ch, l.split.Most())
+		n := int(min(int64(len(block)/ch), int64(l.split.Most()), l.hum.most()))
 		l.quality.add(block[:n*ch])
-		l.split.Process(block[:n*ch])
+		l.mono = l.mono[:0]
+		for i := l.channel; i < n*ch; i += ch {
+			l.mono = append(l.mono, block[i])
+		}
 		block = block[n*ch:]
+		l.n += int64(n)
+		if !l.hum.add(l.mono) {
+			l.split.Process(l.mono)
+			dst = l.passOn(dst)
+		}
+		dst = l.takeOff(dst, false)
+	}
+	return dst
+}
+
+// takeOff has hum taken off that has been found, and passes on what was held back for it; with all there is to be no more of that.
+func (l *PairFollower) takeOff(dst []detect.Event, all bool) []detect.Event {
+	held, hum := l.hum.look(all)
+	if hum.Freq > 0 {
+		l.split.TakeOff(hum)
+	}
+	for len(held) > 0 {
+		n := min(len(held), l.split.Most())
+		l.split.Process(held[:n])
+		held = held[n:]
 		dst = l.passOn(dst)
 	}
 	return dst
@@ -103,7 +130,7 @@ func (l *PairFollower) mark(dst []detect.Event, k, i int) []detect.Event {
 		e := &dst[j]
 		at, was := l.decided[i][e.ID]
 		if !was {
-			at = max(e.DecidedFrame, l.split.Frame()-1)
+			at = max(e.DecidedFrame, l.n-1)
 			l.decided[i][e.ID] = at
 		}
 		if e.Stage == detect.Settled || e.Stage == detect.Withdrawn {
@@ -119,6 +146,8 @@ func (l *PairFollower) Skip(dst []detect.Event, lost int64) []detect.Event {
 	if lost < 1 {
 		return dst
 	}
+	dst = l.takeOff(dst, true)
+	l.hum.skip()
 	l.split.Finish()
 	dst = l.passOn(dst)
 	for i, f := range l.sets {
@@ -126,11 +155,13 @@ func (l *PairFollower) Skip(dst []detect.Event, lost int64) []detect.Event {
 		dst = l.mark(f.Skip(dst, lost), k, i)
 	}
 	l.split.Skip(lost)
+	l.n += lost
 	return dst
 }
 
 // Flush ends the stream.
 func (l *PairFollower) Flush(dst []detect.Event) []detect.Event {
+	dst = l.takeOff(dst, true)
 	l.split.Finish()
 	dst = l.passOn(dst)
 	for i, f := range l.sets {
@@ -148,6 +179,9 @@ func (l *PairFollower) Learnt(set int) (cfg detect.Config, times int) {
 	cfg, times = l.sets[set-1].Learnt()
 	if cfg.SampleRate > 0 {
 		cfg.Channels, cfg.Channel, cfg.Set = l.format.Channels, l.channel, set
+		if l.hum.hum.Freq > 0 {
+			cfg.Profile.Hum = l.hum.hum // which has been taken off what the Follower hears
+		}
 	}
 	return cfg, times
 }
@@ -171,4 +205,4 @@ func (l *PairFollower) ProfileFits(set int) (fits bool, why string) {
 func (l *PairFollower) EdgeModel(set int) detect.EdgeModel { return l.sets[set-1].EdgeModel() }
 
 // Frame returns the number of the next frame.
-func (l *PairFollower) Frame() int64 { return l.split.Frame() }
+func (l *PairFollower) Frame() int64 { return l.n }

@@ -27,7 +27,7 @@ func (a *Analysis) survey(ctx context.Context, open func() (audio.Source, error)
 	}
 	frame := func(d time.Duration) int64 { return int64(math.Round(d.Seconds() * float64(a.Format.SampleRate))) }
 	a.Span = Span{From: frame(opt.From), To: frame(opt.To)}
-	s, err := detect.NewSurvey(a.Format.SampleRate, a.Format.Channels, detect.SurveyOptions{Tone: hz, Channel: opt.Channel, Wiring: opt.Wiring})
+	s, err := detect.NewSurvey(a.Format.SampleRate, a.Format.Channels, detect.SurveyOptions{Tone: hz, Channel: opt.Channel, Wiring: opt.Wiring, Beside: opt.beside(hz)})
 	if err != nil {
 		return detect.Config{}, detect.Findings{}, err
 	}
