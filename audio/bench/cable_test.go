@@ -224,3 +224,22 @@ func TestCableConfigValidate(t *testing.T) {
 		assert.ErrorContains(t, err, tt.want)
 	}
 }
+
+// What falls silent goes on falling, whatever else is played meanwhile.
+func TestASecondPlayDoesNotStopTheFade(t *testing.T) {
+	fade := func(again bool) []float32 {
+		cfg := inLine()
+		cfg.Clips = ClipsTogether
+		c := newCable(t, cfg)
+		require.NoError(t, c.Play(audio.Chord{Hz: []float64{975}, Level: -6}))
+		heard(t, c, 4800)
+		half := int(c.ramp() / 2)
+		require.NoError(t, c.Play(audio.Chord{Level: -6}))
+		x := heard(t, c, half)
+		if again {
+			require.NoError(t, c.Play(audio.Chord{Level: -12}))
+		}
+		return append(x, heard(t, c, 2*half)...)
+	}
+	assert.Equal(t, fade(false), fade(true))
+}

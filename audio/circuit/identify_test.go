@@ -142,7 +142,7 @@ func BenchmarkValues(b *testing.B) {
 // it is said that the condenser is unsure, and the interval holds the truth.
 func TestACoreOfNoModel(t *testing.T) {
 	rng := rand.New(rand.NewPCG(10, 0))
-	for _, condenser := range []float64{0, 0.22e-6} {
+	for _, condenser := range []float64{0, 0.06e-6, 0.22e-6} {
 		unsure, outside := 0, 0
 		const draws = 25
 		for range draws {
@@ -200,6 +200,10 @@ func TestNoPartForNoise(t *testing.T) {
 		assert.Equal(t, TooSmall, got.Condenser.Reason)
 		assert.Less(t, got.Condenser.Bound, 0.3e-6, "reactance at 8 kHz less than that of the coil")
 		assert.InDelta(t, 2e-3, got.CoilL.Value, 4*got.CoilL.Sd)
+		if assert.False(t, got.Eddy.Had() && got.Eddy.Value < 5e3, "losses of a coil that has none: %+v", got.Eddy); !got.Eddy.Had() {
+			assert.Equal(t, TooLarge, got.Eddy.Reason)
+			assert.Greater(t, got.Eddy.Bound, 3e3, "beside 13 ohm at 1 kHz and 100 ohm at 8 kHz")
+		}
 	}
 }
 
