@@ -12,7 +12,7 @@ type conclusion struct {
 	hz       []float64
 	m        [Steps]*Measure // swapped back where steps were
 	r        Result
-	torn     bool    // the steps have no common phase, so that figures from two of them mean nothing
+	void     bool    // levels are so wrong that figures from them mean nothing
 	unsure   string  // why levels cannot be believed; empty where they can
 	tone     int     // of the comb, the chosen one; -1: none
 	trip     float64 // [frames]
@@ -45,12 +45,12 @@ func conclude(c *Check) Result {
 	if k.parted {
 		k.chooseTone()
 	}
-	if !k.torn {
+	if !k.void {
 		k.findLevels()
 	}
 	if k.parted {
 		k.findConnected()
-		if !k.torn {
+		if !k.void {
 			k.findLeadOff()
 		}
 		if k.unsure == "" && !slices.ContainsFunc(k.r.Findings, func(f Finding) bool { return f.Severity == Stop }) {

@@ -159,10 +159,10 @@ func source(found circuit.Connected) bool {
 	return found.CoilL.Value < sourceL && r < sourceR
 }
 
-// about writes a value of an estimate in parts of unit, with its uncertainty and what it rests on. inverse tells that it is the smaller
-// the larger resistances are.
+// about writes a value of an estimate in parts of unit, with twice its standard uncertainty, which holds in 95 of 100, and what it
+// rests on. inverse tells that it is the smaller the larger resistances are.
 func (k *conclusion) about(e circuit.Estimate, unit float64, name string, inverse bool) string {
-	text := fmt.Sprintf("%s %s (+- %s)", figure(e.Value/unit), name, figure(e.Sd/unit))
+	text := fmt.Sprintf("%s %s (+- %s)", figure(e.Value/unit), name, figure(2*e.Sd/unit))
 	lo, hi := k.span(e, inverse)
 	switch {
 	case k.has(Known):
@@ -195,7 +195,7 @@ func (k *conclusion) findCoil(found circuit.Connected) {
 	case source(found):
 		k.say("source_coil", OK, "a source coil lies across the points: "+size+"; the cable across hears past it", "")
 	default:
-		do := "take its lead off the points"
+		do := "take its lead off the points and make the steps on the points again"
 		if lo, _ := k.span(found.CoilL, false); lo < sourceL {
 			do += "; where it is a magneto's source coil, which stays on, use the cable across"
 		}

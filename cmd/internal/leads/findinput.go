@@ -55,6 +55,7 @@ func (k *conclusion) findClipping() {
 	if over == 0 {
 		return
 	}
+	k.void = true
 	k.doubt("the input clips")
 	k.say("clipping", Stop, fmt.Sprintf("the input clips: %s %% of the samples are cut off with the %s", figure(100*share), stepWords(where)),
 		fmt.Sprintf("turn the input down by about %.0f dB, or the output, and make the steps again", math.Max(1, over)))
@@ -131,7 +132,7 @@ func (k *conclusion) findLosses() {
 		}
 	})
 	if apart {
-		k.torn = true
+		k.void = true
 		k.doubt("sound was lost between the steps")
 		k.say("lost_between", Stop, "sound was lost between the steps without a word of the sound card: their phases do not belong together",
 			"make all steps again, one soon after the other")

@@ -21,8 +21,13 @@ func (k *conclusion) findLeadOff() {
 		return
 	}
 	why := ": open points sound as clips apart"
-	if k.r.Wiring == InLine {
-		why += ", no condenser passes the tone"
+	if c := k.r.Connected; k.r.Wiring == InLine && c != nil {
+		switch {
+		case c.Coil != nil && c.Condenser != nil:
+			why += ", the coil with the condenser passes next to nothing of this tone"
+		case c.Condenser == nil:
+			why += ", no condenser passes the tone"
+		}
 	}
 	k.say("lead_off_not_told", Note, "this cable cannot tell a lead that falls off from an opening"+why,
 		"see that the clips hold; an opening counts once the points have closed again")

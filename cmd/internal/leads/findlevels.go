@@ -124,8 +124,12 @@ func (k *conclusion) findDistance(noise float64) {
 	if o == 0 || c == 0 {
 		turn = 0
 	}
-	text := fmt.Sprintf("tone %.0f Hz: points closed and open lie %s (+- %s) of the larger level apart (%.1f dB in level, %.0f degrees in phase), %.0f dB above the noise",
-		k.r.Tone, figure(k.contrast.Value), figure(k.contrast.U), math.Abs(20*math.Log10(math.Max(cmplx.Abs(c), 1e-9)/math.Max(cmplx.Abs(o), 1e-9))), turn, margin)
+	how := figure(k.contrast.Value)
+	if 2*k.contrast.U >= 0.01 { // less is noise alone: a clip that shifts moves it more
+		how += fmt.Sprintf(" (+- %s)", figure(2*k.contrast.U))
+	}
+	text := fmt.Sprintf("tone %.0f Hz: points closed and open lie %s of the larger level apart (%.1f dB in level, %.0f degrees in phase), %.0f dB above the noise",
+		k.r.Tone, how, math.Abs(20*math.Log10(math.Max(cmplx.Abs(c), 1e-9)/math.Max(cmplx.Abs(o), 1e-9))), turn, margin)
 	switch {
 	case margin < snrLeast:
 		k.say("contrast", Stop, text+": too near to each other", k.remedy())
