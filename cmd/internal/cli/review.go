@@ -30,6 +30,7 @@ type reviewResult struct {
 	Levels       reviewLevels  `json:"levels"`
 	Sets         []reviewSet   `json:"sets,omitempty"` // where two tones were given: what is known of each set of points
 	Edges        []reviewEdge  `json:"edges"`
+	Lost         []reviewLost  `json:"lost,omitempty"` // where the signal fitted neither open nor closed points
 	Caveats      []pump.Caveat `json:"caveats"`
 }
 
@@ -59,6 +60,14 @@ type reviewEdge struct {
 	Uncertainty float64 `json:"uncertainty_s"`
 	Reclosures  int     `json:"reclosures"`
 	Settle      float64 `json:"settle_s"`
+}
+
+// reviewLost is a stretch in which nothing is known of the points.
+type reviewLost struct {
+	Set   int      `json:"set"`
+	Cause string   `json:"cause"` // lead_off, plug_out, shorted, no_fit, dropout
+	From  float64  `json:"from_s"`
+	To    *float64 `json:"to_s"` // null: to the end
 }
 
 func newReview(env Env) *cobra.Command {
@@ -146,6 +155,13 @@ func newReviewResult(path string, rec recordingFlags, a *pump.Analysis) reviewRe
 			Reclosures: e.Reclosures, Settle: math.Max(0, (float64(e.LastFrame)-float64(e.Frame))/fs),
 		})
 	}
+	for _, l := range a.Lost {
+		out := reviewLost{Set: l.Set, Cause: string(l.Cause), From: float64(l.From) / fs}
+		if l.To > 0 {
+			out.To = number(float64(l.To) / fs)
+		}
+		r.Lost = append(r.Lost, out)
+	}
 	return r
 }
 
@@ -227,9 +243,31 @@ func printReview(w io.Writer, r reviewResult) {
 	tw.Flush()
 	fmt.Fprintf(w, "\n%s, %s; ± is twice the standard uncertainty\n",
 		pump.Count(openings, "opening", "openings"), pump.Count(closings, "closing", "closings"))
+	for _, l := range r.Lost {
+		fmt.Fprintf(w, "%s\n", l.text())
+	}
 	for _, c := range r.Caveats {
 		fmt.Fprintf(w, "note: %s\n", c.Message)
 	}
+}
+
+// text says it in a line.
+func (l reviewLost) text() string {
+	to, whose := "the end", ""
+	if l.To != nil {
+		to = fmt.Sprintf("%.3f s", *l.To)
+	}
+	if l.Set > 0 {
+		whose = fmt.Sprintf("set %d: ", l.Set)
+	}
+	what := map[string]string{
+		string(detect.CauseLeadOff): "a lead was off", string(detect.CausePlugOut): "a plug was out or a lead broken",
+		string(detect.CauseShorted): "the leads touched each other", string(detect.CauseDropout): "the sound was lost",
+	}[l.Cause]
+	if what == "" {
+		what = "neither open nor closed"
+	}
+	return fmt.Sprintf("not heard: %s%.3f s to %s, %s", whose, l.From, to, what)
 }
 
 func dBFS(v *float64) string {

@@ -56,6 +56,7 @@ type Analysis struct {
 	Levels  detect.Levels  // measured by the detector, of the first set
 	Sets    []Set          // what was found of each set of points; nil where the detector did not run
 	Edges   []detect.Event // settled openings and closings of all sets, in time
+	Lost    []Lost         // stretches in which nothing is known of a set of points, set after set
 	Caveats []Caveat
 	// Refused is nil, or tells why the openings cannot be told; Edges is empty then.
 	Refused error
@@ -132,6 +133,7 @@ func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error)
 	}
 	faults := make([]map[detect.Cause]int, len(sets))
 	edges := make([][]detect.Event, len(sets))
+	lost := make([]lostOf, len(sets))
 	for i := range faults {
 		faults[i] = map[detect.Cause]int{}
 	}
@@ -143,6 +145,9 @@ func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error)
 			edges[i] = append(edges[i], e)
 		case e.Kind == detect.KindFault || e.Kind == detect.KindLost:
 			faults[i][e.Cause]++
+		}
+		if e.Stage == detect.Settled {
+			lost[i].take(e)
 		}
 	}}
 	if sound != nil && len(a.passes) == 0 {
@@ -162,6 +167,7 @@ func (a *Analysis) detect(ctx context.Context, open func() (audio.Source, error)
 		for _, e := range edges[i] {
 			a.Edges = append(a.Edges, e.Instant(d.EdgeModel()))
 		}
+		a.Lost = append(a.Lost, lost[i].list...)
 		s := Set{Config: configs[i], Found: founds[i], Levels: d.Levels(), Model: d.EdgeModel()}
 		a.Sets = append(a.Sets, s)
 		if len(a.Sets) == 1 {
