@@ -37,6 +37,7 @@ const (
 	offMoves    = 0.03 // of the louder state, by which a level may move that stands still
 	offMost     = 4000 // hops after which noise lets nothing be told
 	offSigmas   = 5.0  // standard deviations of a mean by which the two must be apart beyond that
+	oddMost     = 4    // means of the louder state at one level that is neither: another gain
 	backStill   = 0.3  // of the way that it has gone, by which it may still move
 	foundSure   = 8.0  // standard deviations of a window by which a level that comes back shows in it
 
@@ -105,6 +106,7 @@ type cable struct {
 	why     Cause      // LOST by this
 	strange bool       // a level has stood at no state and no off level since one of the states was last seen where it must be
 	odd     complex128 // the newest such level
+	oddly   int        // means that were there since
 
 	learnt bool       // what the points pass when they are open
 	early  bool       // before it was, nothing was left in an opening
@@ -149,9 +151,14 @@ func newCable(cfg Config) cable {
 func (c *cable) apart(z complex128) float64 { return math.Min(mag(z-c.states[0]), mag(z-c.states[1])) }
 
 // begin takes the levels of the states as they are known, the louder of which is the anchor, when state s was found. Its angle comes from the
-// level of s, which may be too weak to tell one. A cable that was off leaves the anchor as it was: the tone went on.
-func (c *cable) begin(s State, levels [2]complex128) {
-	if c.why == "" || !c.angled || idx(s) == c.loud {
+// level of s, which may be too weak to tell one. A cable that was off leaves the anchor as it was: the tone went on, and begin returns the levels
+// as they then are.
+func (c *cable) begin(s State, levels [2]complex128) [2]complex128 {
+	if c.why.cableOff() && c.angled {
+		if idx(s) != c.loud {
+			levels[c.loud] = c.anchor
+		}
+	} else {
 		c.weak = mean{}
 		loud := levels[c.loud]
 		if loud != 0 && c.maybe(loud, false) { // what was taken for the louder state was the cable that was off
@@ -160,6 +167,7 @@ func (c *cable) begin(s State, levels [2]complex128) {
 		c.anchor, c.angled = loud, idx(s) == c.loud || mag(c.states[1-c.loud]) > offAngle
 	}
 	c.enter()
+	return levels
 }
 
 // change ends state s, with the levels as they were; that of the louder state counts where it was one for long enough to tell. Until there is
@@ -167,7 +175,7 @@ func (c *cable) begin(s State, levels [2]complex128) {
 func (c *cable) change(s State, levels [2]complex128, noise2 float64) {
 	c.learn()
 	switch quiet := c.weak.level(); {
-	case idx(s) == c.loud && (c.steady || c.anchor == 0):
+	case idx(s) == c.loud && (c.steady || c.anchor == 0 || !c.angled):
 		if was, is := mag(c.anchor), mag(levels[c.loud]); math.Abs(is-was) > missMost/2*was {
 			c.opened = mean{} // the cable leaks more, or the gain is another
 		}
@@ -237,15 +245,19 @@ func (c *cable) hop(s State, z complex128, phased bool, noise2 float64) Cause {
 		c.proved = c.proved || idx(s) != c.loud && mag(c.states[idx(s)]) > provedFrom && c.sure[c.loud]
 	}
 	now := c.block.level()
+	if why == "" && !own && phased && idx(s) == c.loud && c.wasOff(now) {
+		c.anchor, own = now, true
+	}
 	switch {
 	case own:
 		c.strange, c.odd = false, 0
 	case why == "" && mag(now-c.odd) < offMoves*mag(c.anchor):
-		if c.strange = true; idx(s) == c.loud && about && c.learns {
+		c.strange = true
+		if c.oddly++; idx(s) == c.loud && (about && c.learns || c.oddly >= oddMost) {
 			c.anchor, c.strange, c.odd = now, false, 0 // so it is now
 		}
 	case why == "":
-		c.odd = now
+		c.odd, c.oddly = now, 0
 	}
 	if c.strange || c.learns && !c.proved {
 		why = "" // what stands at no state and at no off level tells that the levels are others
@@ -298,6 +310,16 @@ func (c *cable) tell(state int, m mean, phased bool, noise2 float64) (why Cause,
 		}
 	}
 	return "", told && own && d < near, told
+}
+
+// wasOff tells that the anchor is one of a cable that was off, now that the louder state is at a level that lies so to it.
+func (c *cable) wasOff(now complex128) bool {
+	for _, o := range c.off {
+		if mag(o.Level) > offAngle && c.near(o, c.loud) && mag(now/c.anchor*o.Level-1) < offWithin*mag(o.Level-c.states[c.loud]) {
+			return true
+		}
+	}
+	return false
 }
 
 // close tells that a level near the state, at which the cable is off, is about as loud, so that the phase must tell; it may drift while the tone

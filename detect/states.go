@@ -111,7 +111,7 @@ func (d *Detector) found(dst []Event, to State, now complex128) []Event {
 	d.state, d.since = to, d.n-int64(settleWindow*d.hop)
 	d.win, d.misfit = window4{}, 0
 	d.trig.reset()
-	d.cable.begin(to, d.track.level)
+	d.track.level = d.cable.begin(to, d.track.level)
 	d.contacts.begin(to, d.since)
 	if was == Lost {
 		dst = append(dst, d.contacts.single(KindFound, "", d.since, d.n-1))

@@ -60,6 +60,8 @@ const (
 	slideSigmas  = 4.0  // standard deviations of the noise in a hop: exp(-16), once in an hour
 	slideQuiet   = 0.02 // of the level in a hop: 18 dB in 50 ms
 	mistakenMiss = 0.3  // of a step from one level to the other
+	gainTurn     = 0.25 // sine of the angle by which a gain turns the tone at most, 14 degrees
+	beginSigmas  = 5.0  // by which a level must be known whose angle is taken: 11 degrees
 	restOver     = 1.1  // over the level at rest
 	smallLevel   = 0.25 // of the louder level: a quieter one, at any phase, is nearer to silence than to the louder one
 	manyJumps    = 2    // from which on the phase of the tone is not trusted to go on while it is away
@@ -189,7 +191,11 @@ func (t *tracker) follow(s State, dev complex128, power float64) (still bool) {
 		}
 		// More in a hop than a gain control does is a soft edge that begins.
 		if a2 > o2 || t.age > scaleAge && gain*gain*mag2(dev) < 4*slideQuiet*slideQuiet*a2 {
-			t.level[1-i] *= 1 + complex(gain, 0)*ratio
+			by := 1 + complex(gain, 0)*ratio
+			if a2 < o2 && t.cfg.Wiring == Shunt {
+				by /= complex(mag(by), 0) // closed points across are as loud as their resistance: that tells nothing of the gain
+			}
+			t.level[1-i] *= by
 		}
 	}
 	t.level[i] = b
@@ -270,7 +276,7 @@ func (t *tracker) mistaken(s State, late, early complex128) bool {
 	a, loud := t.level[idx(s)], t.level[idx(other(s))]
 	a2, loud2, step2 := mag2(a), mag2(loud), mag2(late)
 	noise2 := settledSigmas * settledSigmas * t.noise2 / t.hop
-	if a2 >= loud2 || t.age <= scaleAge || step2 < noise2 || mag2(late-early) > 0.1*step2 {
+	if a2 >= loud2 || t.age <= scaleAge || step2 < noise2 || mag2(late-early) > 0.1*step2 || t.turnedApart(a, loud) {
 		return false
 	}
 	now, want := a+late, a*a/loud
@@ -288,6 +294,15 @@ func (t *tracker) mistaken(s State, late, early complex128) bool {
 	return true
 }
 
+// turnedApart tells that level a is turned against the louder one, which no gain does: it was the quieter state's own.
+func (t *tracker) turnedApart(a, loud complex128) bool {
+	if !t.phased || t.jumps >= manyJumps {
+		return false
+	}
+	across := math.Abs(imag(a * cmplx.Conj(loud)))
+	return across > gainTurn*mag(a)*mag(loud)+settledSigmas*math.Sqrt(t.noise2*t.settleGain/t.hop)*mag(loud)
+}
+
 // returned notes whether the tone, back in state s at the level now, came back at the phase that it would have had.
 func (t *tracker) returned(s State, now complex128) {
 	if a := t.level[idx(s)]; real(now*cmplx.Conj(a)) < 0.5*mag(now)*mag(a) {
@@ -300,7 +315,7 @@ func (t *tracker) begin(s State, now complex128) {
 	if p := t.cfg.Profile; p.PhaseKnown {
 		angle := cmplx.Phase(p.Open) - cmplx.Phase(p.Closed)
 		t.level = [2]complex128{complex(mag(t.level[closedIdx]), 0), cmplx.Rect(mag(t.level[openIdx]), angle)}
-		t.phased = true
+		t.phased = mag2(now) > beginSigmas*beginSigmas*2*t.noise2/(settleWindow*t.hop) // noise has an angle of its own
 	}
 	t.reacquire(s, now)
 }
