@@ -268,7 +268,7 @@ func (d *Detector) endHop(dst []Event) []Event {
 		// What looked like a change was none: find out anew where the contacts stand.
 		d.doubt = false
 		dst = d.contacts.finish(dst, d, CauseNoStep)
-		d.state, d.since = Unknown, d.n
+		d.state, d.since, d.cable.doubted = Unknown, d.n, true
 		d.track.distrust()
 		d.restart()
 	}
@@ -311,6 +311,7 @@ func (d *Detector) Skip(dst []Event, lost int64) []Event {
 	d.ring.reset(d.n)
 	d.track.forget()
 	d.restart()
+	d.cable.gap()
 	d.state, d.since = Unknown, d.n
 	return dst
 }

@@ -104,6 +104,7 @@ type cable struct {
 	steady  bool    // so did one since the present state began
 	at      complex128
 	why     Cause      // LOST by this
+	doubted bool       // UNKNOWN, since what looked like a change was none
 	strange bool       // a level has stood at no state and no off level since one of the states was last seen where it must be
 	odd     complex128 // the newest such level
 	oddly   int        // means that were there since
@@ -151,10 +152,10 @@ func newCable(cfg Config) cable {
 func (c *cable) apart(z complex128) float64 { return math.Min(mag(z-c.states[0]), mag(z-c.states[1])) }
 
 // begin takes the levels of the states as they are known, the louder of which is the anchor, when state s was found. Its angle comes from the
-// level of s, which may be too weak to tell one. A cable that was off leaves the anchor as it was: the tone went on, and begin returns the levels
-// as they then are.
+// level of s, which may be too weak to tell one. A cable that was off, and chatter that was misread, leave the anchor as it was: the tone went on,
+// and begin returns the levels as they then are.
 func (c *cable) begin(s State, levels [2]complex128) [2]complex128 {
-	if c.why.cableOff() && c.angled {
+	if (c.why.cableOff() || c.doubted && len(c.off) > 0) && c.angled {
 		if idx(s) != c.loud {
 			levels[c.loud] = c.anchor
 		}
@@ -175,7 +176,7 @@ func (c *cable) begin(s State, levels [2]complex128) [2]complex128 {
 func (c *cable) change(s State, levels [2]complex128, noise2 float64) {
 	c.learn()
 	switch quiet := c.weak.level(); {
-	case idx(s) == c.loud && (c.steady || c.anchor == 0 || !c.angled):
+	case idx(s) == c.loud && (c.steady || c.anchor == 0):
 		if was, is := mag(c.anchor), mag(levels[c.loud]); math.Abs(is-was) > missMost/2*was {
 			c.opened = mean{} // the cable leaks more, or the gain is another
 		}
@@ -200,7 +201,7 @@ func (c *cable) enter() {
 	if c.angled {
 		c.weak = mean{} // it is needed no more
 	}
-	c.block, c.why, c.steady = mean{}, "", false
+	c.block, c.why, c.steady, c.doubted = mean{}, "", false, false
 	c.dwell, c.turned = mean{}, false
 }
 
@@ -220,6 +221,9 @@ func (c *cable) hop(s State, z complex128, phased bool, noise2 float64) Cause {
 		return ""
 	}
 	why, own, told := c.tell(idx(s), c.block, phased, noise2)
+	if idx(s) == c.loud && !c.angled {
+		c.takeAngle(why, c.block.level())
+	}
 	if !told && c.block.hops < offMost {
 		return ""
 	}
@@ -312,6 +316,18 @@ func (c *cable) tell(state int, m mean, phased bool, noise2 float64) (why Cause,
 	return "", told && own && d < near, told
 }
 
+// takeAngle takes the angle of the anchor from the first level that is loud: that of the louder state, or of a cable that is off, where its magnitude
+// has told that.
+func (c *cable) takeAngle(why Cause, now complex128) {
+	at := c.states[c.loud]
+	for _, o := range c.off {
+		if o.Cause == why && c.near(o, c.loud) && mag(o.Level) > offAngle {
+			at = o.Level
+		}
+	}
+	c.anchor, c.angled = cmplx.Rect(mag(c.anchor), cmplx.Phase(now)-cmplx.Phase(at)), true
+}
+
 // wasOff tells that the anchor is one of a cable that was off, now that the louder state is at a level that lies so to it.
 func (c *cable) wasOff(now complex128) bool {
 	for _, o := range c.off {
@@ -375,7 +391,7 @@ func (c *cable) back(window, drift, z complex128, noise2 float64) bool {
 			way = math.Min(way, mag(c.anchor)*c.apart(o.Level))
 		}
 	}
-	if gone := mag(window - c.at); gone > stateMost*way && gone > foundSure*math.Sqrt(noise2/settleWindow) {
+	if gone := c.gone(window); gone > stateMost*way && gone > foundSure*math.Sqrt(noise2/settleWindow) {
 		return mag(drift) < backStill*gone // else it is still on its way
 	}
 	c.block.add(z)
@@ -384,12 +400,25 @@ func (c *cable) back(window, drift, z complex128, noise2 float64) bool {
 	}
 	now, moves := c.block.level(), c.block.moves()
 	c.block = mean{}
-	if gone := mag(now - c.at); gone > stateMost*way {
+	if gone := c.gone(now); gone > stateMost*way {
 		return moves < backStill*gone+offSigmas*math.Sqrt(noise2/(offLeast/4))
 	}
 	c.at = now // the tone's phase may have gone on a little otherwise
 	c.reanchor(c.why)
 	return false
+}
+
+// gone returns how far a level lies from the one at which the cable is off. After lost samples only magnitudes tell.
+func (c *cable) gone(z complex128) float64 {
+	if !c.angled {
+		return math.Abs(mag(z) - mag(c.at))
+	}
+	return mag(z - c.at)
+}
+
+// gap takes lost samples: the tone goes on at a phase that is not known.
+func (c *cable) gap() {
+	c.angled, c.doubted, c.weak, c.block = false, false, mean{}, mean{}
 }
 
 // reanchor takes the anchor from the level at which the cable is off, where that has an angle: it moves with it.

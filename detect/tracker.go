@@ -315,7 +315,8 @@ func (t *tracker) begin(s State, now complex128) {
 	if p := t.cfg.Profile; p.PhaseKnown {
 		angle := cmplx.Phase(p.Open) - cmplx.Phase(p.Closed)
 		t.level = [2]complex128{complex(mag(t.level[closedIdx]), 0), cmplx.Rect(mag(t.level[openIdx]), angle)}
-		t.phased = mag2(now) > beginSigmas*beginSigmas*2*t.noise2/(settleWindow*t.hop) // noise has an angle of its own
+		// Noise has an angle of its own, by which a cable that is off must not be told.
+		t.phased = len(p.Off) == 0 || mag2(now) > beginSigmas*beginSigmas*2*t.noise2/(settleWindow*t.hop)
 	}
 	t.reacquire(s, now)
 }
