@@ -138,3 +138,39 @@ func TestNewPairRefuses(t *testing.T) {
 		q.Process(nil, make([]float32, 3))
 	})
 }
+
+// While an edge of one set is on its way the other set's Detector waits, for it would hear that edge; its own does not: it has to decide.
+func TestOnlyTheOtherSetWaitsForAnEdge(t *testing.T) {
+	s := pairTake(6, 40, [2]float64{1000, 1600}, [2]float64{0.25, 0.25}, 20)
+	x := s.render()
+	a, b := s.configs()
+	p, err := NewPair(a, b)
+	require.NoError(t, err)
+	turns := [2][]int{s.a.turns, s.b.turns}
+	var ahead, behind int // frames at which the set that changes was given more than the other, or less
+	var ev []Event
+	for n := range x {
+		ev = p.Process(ev[:0], x[n:n+1])
+		for i := range turns {
+			if len(turns[i]) == 0 || n < turns[i][0] {
+				continue
+			}
+			if n > turns[i][0]+96 {
+				turns[i] = turns[i][1:]
+				continue
+			}
+			if k := 1 - i; len(turns[k]) > 0 && n > turns[k][0]-96 {
+				continue // both change
+			}
+			switch own, other := p.set[i].sent, p.set[1-i].sent; {
+			case own > other:
+				ahead++
+			case own < other:
+				behind++
+			}
+		}
+	}
+	// At 20 dB an edge is taken for one of the other set for a few frames, and both wait.
+	assert.Greater(t, ahead, 200, "some frames at each edge")
+	assert.Less(t, behind, ahead*2/3)
+}
