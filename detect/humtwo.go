@@ -23,9 +23,10 @@ type humTwo struct {
 const (
 	twoBlock  = 0.020 // [s], in which a harmonic 10 Hz off a tone can still be told from it
 	twoPasses = 5
-	twoLeast  = 0.3 // of the blocks are kept at least,
-	twoAlike  = 1.3 // and those in which not much more than in these is left over, as a power
-	twoSure   = 4.0 // standard deviations of a slide or a swelling that is no chance
+	twoLeast  = 0.3  // of the blocks are kept at least,
+	twoAlike  = 1.3  // and those in which not much more than in these is left over, as a power
+	twoStill  = 1e-3 // [Hz]
+	twoSure   = 4.0  // standard deviations of a slide or a swelling that is no chance
 )
 
 func newHumTwo(fs float64, tones [2]float64) *humTwo {
@@ -94,8 +95,8 @@ func (f *humTwo) learn(x []float32, base float64) (h Hum, ok bool) {
 			return Hum{}, false
 		}
 		h = Hum{Freq: first, Harmonics: a, slide: t.slide, swell: t.swell / (1 - t.swell*middle)}
-		if pass < twoPasses-1 {
-			f.read(even, h, &t)
+		if pass == twoPasses-1 || !f.read(even, h, &t) {
+			break
 		}
 	}
 	return h, true
@@ -223,8 +224,9 @@ func tonesIn[T float32 | float64](x []T, w []float64, from int) *mat.VecDense {
 	return out
 }
 
-// read sorts the blocks of x by what the hum h and two tones leave over, and puts the trend right by the blocks that are kept.
-func (f *humTwo) read(x []float32, h Hum, t *humTrend) {
+// read sorts the blocks of x by what the hum h and two tones leave over, and puts the trend right by the blocks that are kept. It is false where
+// another pass would change nothing worth it.
+func (f *humTwo) read(x []float32, h Hum, t *humTrend) (news bool) {
 	table := make([]float64, humBins+1)
 	h.fill(table)
 	n := len(f.keep)
@@ -250,6 +252,7 @@ func (f *humTwo) read(x []float32, h Hum, t *humTrend) {
 		ahead[b] = dot(r, slope) / (dot(slope, slope) + 1e-30)
 		size[b] = dot(r, hum) / (dot(hum, hum) + 1e-30)
 	}
+	was, before := f.keep, *t
 	f.keep = f.best(rest)
 	freq, slide, sure := f.curve(ahead)
 	t.freq += clamp(freq, humReach)
@@ -260,6 +263,7 @@ func (f *humTwo) read(x []float32, h Hum, t *humTrend) {
 	if sw := t.swell + grows; math.Abs(grows) > humTrendSwell && math.Abs(sw) < humMaxSwell {
 		t.swell = sw
 	}
+	return !slices.Equal(was, f.keep) || t.slide != before.slide || t.swell != before.swell || math.Abs(freq) > twoStill
 }
 
 // without takes the two tones out of a block y.

@@ -67,7 +67,7 @@ func (w *humWatch) look(all bool) (held []float32, hum detect.Hum) {
 		return nil, detect.Hum{}
 	case w.held && n == w.glance && !all && detect.MayHum(w.sound, w.rate, w.tones, w.level):
 		return nil, detect.Hum{}
-	case n > w.glance:
+	case n > w.glance && (w.held || detect.MayHum(w.sound[n-w.glance:], w.rate, w.tones, w.level)):
 		hum = detect.HumOfTwo(w.sound, w.rate, w.tones, w.level)
 	}
 	if w.held {
