@@ -12,6 +12,7 @@ type conclusion struct {
 	hz       []float64
 	m        [Steps]*Measure // swapped back where steps were
 	r        Result
+	torn     bool    // the phases of the steps do not belong together
 	void     bool    // levels are so wrong that figures from them mean nothing
 	unsure   string  // why levels cannot be believed; empty where they can
 	tone     int     // of the comb, the chosen one; -1: none
@@ -41,6 +42,7 @@ func conclude(c *Check) Result {
 		return k.r
 	}
 	k.findInput()
+	k.findTorn()
 	k.findSteps()
 	if k.parted {
 		k.chooseTone()

@@ -10,7 +10,7 @@ import (
 
 const (
 	sourceL     = 6e-3   // [H] a source coil has less
-	sourceR     = 1.0    // [ohm] and less resistance
+	sourceR     = 0.8    // [ohm] and less resistance
 	contactGood = 1.0    // [ohm]
 	contactSure = 0.35   // relative uncertainty at which a resistance is named
 	condSure    = 0.25   // and a capacitance
@@ -113,8 +113,8 @@ func (k *conclusion) findConnected() {
 		return
 	}
 	if found.Misfit > misfitMost {
-		k.say("connected_unknown", Note, fmt.Sprintf("cannot tell what is connected at the points: the levels are %s times their noise off what coil, condenser "+
-			"and contact would make", figure(found.Misfit)), "hold everything still and make the steps again")
+		k.say("connected_unknown", Note, "cannot tell what is connected at the points: no condenser, coil and contact together sound like that",
+			"look whether anything else is connected to them, hold everything still and make the steps again")
 		return
 	}
 	k.keep(found)
@@ -196,7 +196,11 @@ func (k *conclusion) findCoil(found circuit.Connected) {
 		k.say("source_coil", OK, "a source coil lies across the points: "+size+"; the cable across hears past it", "")
 	default:
 		do := "take its lead off the points and make the steps on the points again"
-		if lo, _ := k.span(found.CoilL, false); lo < sourceL {
+		switch lo, _ := k.span(found.CoilL, false); {
+		case lo >= sourceL:
+		case k.r.Wiring == Across:
+			do += "; where it is a magneto's source coil, it may stay on"
+		default:
 			do += "; where it is a magneto's source coil, which stays on, use the cable across"
 		}
 		k.say("coil", Warn, "a coil is still connected: "+size, do)

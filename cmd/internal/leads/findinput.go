@@ -3,7 +3,7 @@ package leads
 import (
 	"fmt"
 	"math"
-	"math/cmplx"
+	"strings"
 )
 
 const (
@@ -11,8 +11,6 @@ const (
 	gainSteady = 0.2 // [dB] below which it is said to be steady
 	fadeLate   = 0.6 // [s] after which the half of a fall is no gain control that reacts to a rise
 	offsetMost = 0.02
-	tripLoud   = 0.3 // of the loudest step, below which a step's round trip is not compared: what leaks may have any phase
-	tripApart  = 8.0 // [frames] by which round trips of steps may differ: a condenser delays tones differently
 )
 
 // findInput says what the sound card does to the sound.
@@ -114,29 +112,19 @@ func (k *conclusion) findLosses() {
 	k.each(func(_ Step, m *Measure) {
 		zeros, lost, jumps = zeros+m.Zeros, lost+m.Lost, jumps+m.Jumps
 	})
-	if zeros > 0 || lost > 0 || jumps > 0 {
-		k.say("dropouts", Warn, fmt.Sprintf("sound was lost: %d frames told by the sound card, %d jumps of the phase, %d samples of silence within the tone",
-			lost, jumps, zeros), "close what else uses the machine or the sound card, and choose a larger buffer")
+	if zeros == 0 && lost == 0 && jumps == 0 {
+		return
 	}
-	var loudest float64
-	k.each(func(_ Step, m *Measure) { loudest = math.Max(loudest, cmplx.Abs(m.turned)) })
-	var first *Measure
-	apart := false
-	k.each(func(_ Step, m *Measure) {
-		switch {
-		case m.Trip == nil || cmplx.Abs(m.turned) < tripLoud*loudest:
-		case first == nil:
-			first = m
-		case math.Abs(m.Trip.Value-first.Trip.Value) > tripApart, real(m.turned*cmplx.Conj(first.turned)) < 0:
-			apart = true
+	var parts []string
+	for _, p := range []struct {
+		n    int64
+		what string
+	}{{lost, "frame%s told by the sound card"}, {int64(jumps), "jump%s of the phase"}, {zeros, "sample%s of silence within the tone"}} {
+		if p.n > 0 {
+			parts = append(parts, fmt.Sprintf("%d "+p.what, p.n, map[bool]string{false: "s"}[p.n == 1]))
 		}
-	})
-	if apart {
-		k.void = true
-		k.doubt("sound was lost between the steps")
-		k.say("lost_between", Stop, "sound was lost between the steps without a word of the sound card: their phases do not belong together",
-			"make all steps again, one soon after the other")
 	}
+	k.say("dropouts", Warn, "sound was lost: "+strings.Join(parts, ", "), "close what else uses the machine or the sound card, and choose a larger buffer")
 }
 
 // stepWords says what the clips are on.

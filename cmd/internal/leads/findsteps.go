@@ -25,9 +25,7 @@ func (k *conclusion) findSteps() {
 	apart, together, d := k.size(Apart), k.size(Together), k.distance(Apart, Together)
 	louder := math.Max(apart.Value, together.Value)
 	if d.Value < certain*d.U || d.Value < alikePart*louder {
-		k.say("alike", Stop, fmt.Sprintf("clips apart and together sound alike, both %.0f dB below what is played: the tone does not go by the clips",
-			-audio.DBFS(louder)), "look whether the plugs are in the right jacks, whether a lead is broken, and whether the output is heard by the "+
-			"input within the computer")
+		k.sayAlike(louder)
 		k.doubt("clips apart and together sound alike")
 		return
 	}
@@ -50,11 +48,41 @@ func (k *conclusion) findSignal() bool {
 	case heard:
 		return true
 	case k.has(Apart, Together):
-		k.say("no_signal", Stop, "nothing of the tone comes back, clips apart or together",
-			"look whether both plugs are in, in the right jacks, whether the input is muted or turned down, and whether the output is")
+		do := "look whether both plugs are in, in the right jacks, whether a lead is broken, whether the input is muted or turned down, and whether the output is"
+		if k.opt.Wiring != InLine {
+			do += "; with a cable across, whether the clips touched in the step with the clips apart"
+		}
+		k.say("no_signal", Stop, "nothing of the tone comes back, clips apart or together", do)
 		k.doubt("nothing of the tone comes back")
 	}
 	return false
+}
+
+// sayAlike says that clips apart and together sound alike, and which of the two steps was the wrong one: points that closed are as clips that
+// touch, whatever the wiring.
+func (k *conclusion) sayAlike(louder float64) {
+	text := "clips apart and together sound alike"
+	if k.has(Closed, Open) {
+		if d := k.distance(Closed, Open); d.Value > certain*d.U && d.Value > alikePart*math.Max(k.size(Closed).Value, k.size(Open).Value) {
+			s, what, do := Apart, "the clips touched in the step with the clips apart", "the clips touching nothing"
+			if k.distance(Together, Closed).Value > k.distance(Together, Open).Value {
+				s, what, do = Together, "the clips did not touch in the step with the clips together", "metal on metal"
+			}
+			k.say("alike", Stop, fmt.Sprintf("%s, though points closed and open do not: %s", text, what),
+				fmt.Sprintf("make the step with the %s again, %s; the cable itself may be good", stepWords(s), do))
+			return
+		}
+	}
+	where := ""
+	switch silent := audio.DBFS(math.Max(louder, 1e-9)) < faint; {
+	case k.opt.Wiring == Unknown:
+	case silent == (k.opt.Wiring == InLine):
+		where = "look whether the clips touched, metal on metal, with the clips together, and whether a lead is broken; then "
+	default:
+		where = "look whether the clips touched with the clips apart; then "
+	}
+	k.say("alike", Stop, fmt.Sprintf("%s, both %.0f dB below what is played: the tone does not go by the clips", text, -audio.DBFS(math.Max(louder, 1e-9))),
+		where+"look whether the plugs are in the right jacks, whether a lead is broken, and whether the output is heard by the input within the computer")
 }
 
 // findWiring finds how the cable is wired, or which steps were swapped.
@@ -65,7 +93,7 @@ func (k *conclusion) findWiring(apart, together float64) {
 	}
 	stated := k.opt.Wiring
 	// With the points on, closed lies near clips together and open nearer to clips apart, whatever the wiring.
-	points, upside := k.has(Closed, Open) && k.pointsApart(), false
+	points, upside := k.has(Closed, Open) && k.pointsApart() && !k.torn, false
 	if points {
 		upside = real(k.place(Closed)) < real(k.place(Open))
 	}
@@ -90,7 +118,7 @@ func (k *conclusion) findWiring(apart, together float64) {
 		k.r.Wiring, k.r.WiringSource = heard, "inferred"
 		k.say("wiring_other", Warn, fmt.Sprintf("the cable is wired %s, not %s: %s", heard.words(), stated.words(),
 			map[Wiring]string{InLine: "the tone comes with the points closed", Across: "the tone comes with the points open"}[heard]),
-			fmt.Sprintf("name the wiring as %v from now on, or look how the cable is connected", heard))
+			fmt.Sprintf("give --wiring %v from now on, or look how the cable is connected", heard))
 	default:
 		k.r.Wiring, k.r.WiringSource = heard, "inferred"
 		k.say("swapped_or_wiring", Warn, fmt.Sprintf("either clips apart and together were swapped, or the cable is wired %s, not %s", heard.words(), stated.words()),
@@ -147,7 +175,9 @@ func (k *conclusion) findPoints() {
 		k.say("never_closed", Stop, "points closed and open sound alike, both as with the clips apart: a lead is off, a clip is on paint, or the points did not close",
 			"look at both clips, scratch for bare metal, and turn the engine until the points are seen to close; dirty points may not conduct at all")
 	default:
-		k.say("points_alike", Stop, "points closed and open sound alike, and neither as with the clips apart nor together: something else lies across the points",
-			"look at what is connected to them; take a coil's lead off")
+		k.say("points_alike", Stop, "points closed and open sound alike, and neither as with the clips apart nor together: most likely the points did not "+
+			"close, and what lies across them is heard alone, as a condenser",
+			"look for dirt or a slip left between the points, and turn the crank until they are seen to close; then look at what else is connected to "+
+				"them, and take a coil's lead off")
 	}
 }

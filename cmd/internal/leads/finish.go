@@ -69,7 +69,7 @@ func (r *run) findTrip(m *Measure, i int, z []complex128) {
 	if math.Sqrt(norm2(z)) < tripSNR*r.noise[i] || m.Clipped > 0 {
 		return
 	}
-	frames, match, turned := r.c.delay(z)
+	frames, match := r.c.delay(z)
 	if match < tripMatch {
 		return
 	}
@@ -84,7 +84,6 @@ func (r *run) findTrip(m *Measure, i int, z []complex128) {
 	half := float64(r.period()) / 2 // it turns all tones by half a turn: the polarity of a sound card is not known
 	frames += half * math.Round((about-frames)/half)
 	m.Trip = &Quantity{Value: frames, U: 3}
-	m.turned = turned * cmplx.Rect(1, math.Pi*float64(int64(math.Round((frames-math.Mod(frames, half))/half))%2))
 	if !r.c.trip.known {
 		r.c.trip = trip{known: true, frames: frames}
 	}

@@ -22,8 +22,6 @@ type Measure struct {
 	Jumps int   `json:"jumps"`
 	// Trip is the way from output to input and back [frames]; nil where nothing came back that tells it.
 	Trip *Quantity `json:"round_trip_frames,omitempty"`
-
-	turned complex128 // the comb's common phase without the round trip
 }
 
 // Tone is the level of one tone of the comb: what comes back over what is played.

@@ -41,6 +41,7 @@ type scenario struct {
 	grave  string // all codes of severity warn and stop
 	other  string // codes that must be among the others
 	not    string // codes that must not be
+	says   string // what the findings must say somewhere
 	wiring Wiring
 }
 
@@ -107,6 +108,16 @@ func scenarios() []scenario {
 		{name: "a loss between the steps that nobody told", cable: usual(), edit: func(c *bench.CableConfig) {
 			c.Losses = []bench.Loss{{At: 750000, Frames: 512, Kind: bench.Silent}}
 		}, grave: "lost_between", other: "connected_unknown", not: "snr contrast lead_off_told", wiring: series},
+		{name: "losses between the steps, across", cable: across(), option: stated(shunt), edit: func(c *bench.CableConfig) {
+			for at := int64(48000); at < 60*48000; at += 96000 {
+				c.Losses = append(c.Losses, bench.Loss{At: at, Frames: 512, Kind: bench.Silent})
+			}
+		}, grave: "dropouts lost_between", other: "connected_unknown", not: "snr contrast lead_off_told", wiring: shunt},
+		{name: "battery coil on, across", cable: across(), edit: func(c *bench.CableConfig) { c.Circuit.Coil = &circuit.Coil{R: 2, L: 8e-3} }, grave: "coil",
+			other: "condenser contact", wiring: shunt},
+		{name: "small battery coil on, across", cable: across(), option: func(o *Options) { o.Resistor = 0 }, edit: func(c *bench.CableConfig) {
+			c.Circuit.Coil = &circuit.Coil{R: 1, L: 5e-3}
+		}, grave: "coil", other: "condenser contact", wiring: shunt},
 		{name: "plug out", cable: usual(), clips: func(c *[Steps]bench.Clips) {
 			*c = [Steps]bench.Clips{bench.PlugOut, bench.PlugOut, bench.PlugOut, bench.PlugOut, bench.PlugOut}
 		}, grave: "no_signal"},
@@ -126,6 +137,18 @@ func scenarios() []scenario {
 		{name: "points never opened, across", cable: across(), clips: func(c *[Steps]bench.Clips) { c[4] = bench.PointsClosed }, grave: "never_opened", wiring: shunt},
 		{name: "both clips on one side", cable: usual(), clips: func(c *[Steps]bench.Clips) { c[3], c[4] = bench.ClipsTogether, bench.ClipsTogether },
 			grave: "never_opened", wiring: series},
+		{name: "points never closed", cable: usual(), clips: func(c *[Steps]bench.Clips) { c[3] = bench.PointsOpen }, grave: "points_alike", wiring: series,
+			says: "most likely the points did not close"},
+		{name: "points never closed, across", cable: across(), clips: func(c *[Steps]bench.Clips) { c[3] = bench.PointsOpen }, grave: "points_alike",
+			wiring: shunt, says: "most likely the points did not close"},
+		{name: "clips touched in the first step", cable: usual(), clips: func(c *[Steps]bench.Clips) { c[0] = bench.ClipsTogether }, grave: "alike",
+			says: "make the step with the clips apart again"},
+		{name: "clips touched in the first step, across", cable: across(), clips: func(c *[Steps]bench.Clips) { c[0] = bench.ClipsTogether }, grave: "alike",
+			says: "make the step with the clips apart again"},
+		{name: "clips did not touch in the second step", cable: usual(), clips: func(c *[Steps]bench.Clips) { c[1] = bench.ClipsApart }, grave: "alike",
+			says: "make the step with the clips together again"},
+		{name: "clips did not touch in the second step, across", cable: across(), clips: func(c *[Steps]bench.Clips) { c[1] = bench.ClipsApart }, grave: "alike",
+			says: "make the step with the clips together again"},
 		{name: "lead off", cable: usual(), clips: func(c *[Steps]bench.Clips) { c[3], c[4] = bench.LeadOff, bench.LeadOff }, grave: "never_closed", wiring: series},
 		{name: "lead off, across", cable: across(), clips: func(c *[Steps]bench.Clips) { c[3], c[4] = bench.LeadOff, bench.LeadOff }, grave: "never_closed", wiring: shunt},
 		{name: "clips apart in the step of the resistor", cable: usual(), clips: func(c *[Steps]bench.Clips) { c[2] = bench.ClipsApart },
@@ -171,7 +194,7 @@ func TestScenarios(t *testing.T) {
 			got := r.check.Result()
 			var grave, others, told []string
 			for _, f := range got.Findings {
-				told = append(told, f.Code+": "+f.Text)
+				told = append(told, f.Code+": "+f.Text+"; "+f.Do)
 				if f.Severity == Warn || f.Severity == Stop {
 					grave = append(grave, f.Code)
 					assert.NotEmpty(t, f.Do, f.Code)
@@ -187,6 +210,7 @@ func TestScenarios(t *testing.T) {
 			for _, code := range strings.Fields(tt.not) {
 				assert.NotContains(t, others, code)
 			}
+			assert.Contains(t, strings.Join(told, "\n"), tt.says)
 			if tt.wiring != Unknown {
 				assert.Equal(t, tt.wiring, got.Wiring)
 			}

@@ -17,20 +17,20 @@ const (
 )
 
 // delay returns the delay [frames], 0 or more and below half of the comb's period, that brings the levels of the comb into step, and how much of them
-// it does, 0..1; turned is their common phase then. A condenser delays tones differently; the figure is then some frames off.
-func (c *Check) delay(z []complex128) (frames, match float64, turned complex128) {
+// it does, 0..1. A condenser delays tones differently; the figure is then some frames off.
+func (c *Check) delay(z []complex128) (frames, match float64) {
 	rate := float64(c.opt.Format.SampleRate)
 	var total float64
 	for _, v := range z {
 		total += cmplx.Abs(v)
 	}
-	inStep := func(d float64) (sum complex128) {
+	at := func(d float64) float64 {
+		var sum complex128
 		for k, v := range z {
 			sum += v * cmplx.Rect(1, 2*math.Pi*c.hz[k]*d/rate)
 		}
-		return sum
+		return cmplx.Abs(sum)
 	}
-	at := func(d float64) float64 { return cmplx.Abs(inStep(d)) }
 	best := -1.0
 	for d := 0.0; d < rate/grid/2; d += 0.5 {
 		if s := at(d); s > best {
@@ -45,10 +45,10 @@ func (c *Check) delay(z []complex128) (frames, match float64, turned complex128)
 		}
 	}
 	if total == 0 {
-		return 0, 0, 0
+		return 0, 0
 	}
 	frames = math.Mod(frames+rate/grid/2, rate/grid/2)
-	return frames, best / total, inStep(frames)
+	return frames, best / total
 }
 
 // onsetAt returns the frame at which the comb rises in the sound x from the frame first on, to some milliseconds; false where it does not, or
