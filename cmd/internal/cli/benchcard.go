@@ -1,9 +1,10 @@
 package cli
 
 import (
-	"math/cmplx"
 	"sync/atomic"
 	"time"
+
+	"github.com/spf13/pflag"
 
 	"breakcue/audio"
 	"breakcue/audio/bench"
@@ -30,12 +31,9 @@ type bothContacts interface {
 
 // builtInCards has one sound card, at whose cable are points that only exist here. No tone comes out of it.
 func builtInCards(env Env, wired detect.Wiring, points contacts, seed uint64) Cards {
-	device := live.Device{
-		Name: builtInBench, HostAPI: "breakcue", MaxInputs: 1, MaxOutputs: 2, DefaultRate: demoRate, DefaultInput: true, DefaultOutput: true,
-	}
 	return Cards{
 		Invented: true,
-		List:     func() ([]live.Device, error) { return []live.Device{device}, nil },
+		List:     benchDevices,
 		Open: func(o live.Options) (Card, error) {
 			cfg, err := builtInSound(o, wired, seed)
 			if err != nil {
@@ -50,12 +48,28 @@ func builtInCards(env Env, wired detect.Wiring, points contacts, seed uint64) Ca
 	}
 }
 
+// benchDevices are the sound devices where there is the bench: whoever practises checks the cable of the same one that is listened with later.
+func benchDevices() ([]live.Device, error) {
+	return []live.Device{{
+		Name: builtInBench, HostAPI: "breakcue", MaxInputs: 1, MaxOutputs: 2, DefaultRate: demoRate, DefaultInput: true, DefaultOutput: true,
+	}}, nil
+}
+
+// benchNoise is that of its input [full scale]. It does not fall with a test tone that is played softer than usual.
+const benchNoise = 1e-4
+
+// benchCable is the cable of the bench, with what is at the points: what leads has where nothing is said of it.
+func benchCable(wired detect.Wiring) (circuit.Circuit, error) {
+	var f leadsBenchFlags
+	f.add(pflag.NewFlagSet("", pflag.ContinueOnError))
+	return f.circuit(wired)
+}
+
 // builtInSound is the sound of the cable for what is played.
 func builtInSound(o live.Options, wired detect.Wiring, seed uint64) (bench.Config, error) {
-	cable := demoCable()
-	if wired == detect.Shunt {
-		// A source coil of some ohms and millihenries is left on the points.
-		cable = circuit.Circuit{Wiring: circuit.Shunt, Source: 100, Load: 10e3, Condenser: 0.22e-6, Contact: 0.1, Coil: &circuit.Coil{R: 1, L: 4e-3, Eddy: 150}}
+	cable, err := benchCable(wired)
+	if err != nil {
+		return bench.Config{}, err
 	}
 	levels, err := cable.At(o.Tone.Hz)
 	if err != nil {
@@ -69,7 +83,6 @@ func builtInSound(o live.Options, wired detect.Wiring, seed uint64) (bench.Confi
 		}
 		second = &bench.Second{Tone: o.Second.Hz, Level: o.Second.Level, Closed: other.Closed, Open: other.Open}
 	}
-	louder := max(cmplx.Abs(levels.Closed), cmplx.Abs(levels.Open))
 	rate := o.Rate
 	if rate == 0 {
 		rate = demoRate
@@ -77,8 +90,7 @@ func builtInSound(o live.Options, wired detect.Wiring, seed uint64) (bench.Confi
 	return bench.Config{
 		SampleRate: rate, Channels: 1, Frames: bench.Endless,
 		Tone: o.Tone.Hz, Level: o.Tone.Level, Closed: levels.Closed, Open: levels.Open, Second: second, BandLimited: true,
-		// The noise does not fall with a test tone that is played softer than usual.
-		Noise: bench.NoiseFor(bench.Amplitude(usualLevel)*louder, demoSNR),
+		Noise: benchNoise,
 		Ticks: bench.Ticks{Rate: 0.5, Length: 1e-4, Level: 0.02}, Seed: seed,
 	}, nil
 }

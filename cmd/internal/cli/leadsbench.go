@@ -155,12 +155,11 @@ func faultNames() (out []string) {
 
 // cards are those of the bench. fast: it plays as fast as it is heard.
 func (b *leadsBenchFlags) cards(env Env, c circuit.Circuit, resistor float64, fast bool) Cards {
-	device := live.Device{Name: builtInBench, HostAPI: "breakcue", MaxInputs: 1, MaxOutputs: 2, DefaultRate: demoRate, DefaultInput: true, DefaultOutput: true}
 	return Cards{
 		Invented: true,
-		List:     func() ([]live.Device, error) { return []live.Device{device}, nil },
+		List:     benchDevices,
 		Open: func(o live.Options) (Card, error) {
-			cfg := bench.CableConfig{SampleRate: o.Rate, Channels: 1, Frames: bench.Endless, Circuit: c, Resistor: resistor, Delay: o.Rate / 50, Noise: 1e-4, Seed: demoSeed}
+			cfg := bench.CableConfig{SampleRate: o.Rate, Channels: 1, Frames: bench.Endless, Circuit: c, Resistor: resistor, Delay: o.Rate / 50, Noise: benchNoise, Seed: demoSeed}
 			card := &cableCard{held: map[leads.Step]bench.Clips{}}
 			for _, f := range benchFaults() {
 				if !slices.Contains(b.faults, f.name) {

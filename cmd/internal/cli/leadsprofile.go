@@ -28,7 +28,8 @@ type profileFlags struct {
 
 const (
 	profileOld   = 12 * time.Hour     // after which the gain may well have been moved since
-	profileStale = 7 * 24 * time.Hour // after which it is not gone by any more
+	profileStale = 7 * 24 * time.Hour // after which it is not gone by any more, nor where its clock was as far ahead
+	profileAhead = 2 * time.Minute    // by which a clock may be ahead unnoticed
 )
 
 func (f *profileFlags) add(fs *pflag.FlagSet) {
@@ -61,7 +62,7 @@ func (f *liveFlags) takeLevels(env Env, in live.Device) error {
 			return fail(ExitFailed, "name a file that 'breakcue leads --profile FILE' has written, or leave --profile out", "%w", err)
 		}
 		if ok, why := k.Fits(want); !ok {
-			p.says = fmt.Sprintf("the levels in %s do not fit, and are learnt from the sound: %s", p.file, why)
+			p.says = fmt.Sprintf("the levels in %s do not fit, and are learnt from the sound: %s.", p.file, why)
 			return nil
 		}
 		f.useLevels(k, env.Now())
@@ -82,28 +83,37 @@ func (f *liveFlags) takeLevels(env Env, in live.Device) error {
 		if ok, _ := k.Fits(want); !ok {
 			continue
 		}
-		if k.Age(env.Now()) > profileStale {
-			p.says = fmt.Sprintf("the check of the cable is %s old: the levels are learnt from the sound; 'breakcue leads' checks again", ageWords(k.Age(env.Now())))
+		if f.useLevels(k, env.Now()) {
 			return nil
 		}
-		f.useLevels(k, env.Now())
-		return nil
 	}
 	return nil
 }
 
-// useLevels goes by the levels of a check.
-func (f *liveFlags) useLevels(k profiles.Kept, now time.Time) {
+// useLevels goes by the levels of a check, unless it is too old, or nobody knows how old it is; then it says so.
+func (f *liveFlags) useLevels(k profiles.Kept, now time.Time) bool {
 	p := &f.levels
+	age := k.Age(now)
+	if age > profileStale || age < -profileStale {
+		if is := ageWords(age) + " old"; p.says == "" {
+			if age < 0 {
+				is = fmt.Sprintf("of a clock %s ahead of this one", ageWords(-age))
+			}
+			p.says = fmt.Sprintf("the check of the cable is %s: the levels are learnt from the sound; 'breakcue leads' checks again.", is)
+		}
+		return false
+	}
 	p.found = &k
 	if f.channel, f.wired = k.Channel, k.Profile.Wiring.Detect(); len(f.tones) == 0 {
 		f.tones = []float64{k.Profile.Tone}
 	}
-	age := k.Age(now)
-	p.says = fmt.Sprintf("Levels from the check of the cable %s ago.", ageWords(age))
-	if age > profileOld {
+	switch p.says = fmt.Sprintf("Levels from the check of the cable %s ago.", ageWords(age)); {
+	case age > profileOld:
 		p.says += " Has a gain knob been moved since? 'breakcue leads' checks again."
+	case age < -profileAhead:
+		p.says = fmt.Sprintf("Levels from a check of the cable by a clock %s ahead of this one. Has a gain knob been moved since?", ageWords(-age))
 	}
+	return true
 }
 
 // give hands the levels to whoever follows the sound.

@@ -118,7 +118,7 @@ func words(w leads.Wiring) string {
 	return "in line"
 }
 
-// Age is how long ago the check was made: never negative, whatever the clock was turned to.
-func (k Kept) Age(now time.Time) time.Duration { return max(0, now.Sub(k.Profile.Made)) }
+// Age is how long ago the check was made; negative where its clock was ahead of the one of now.
+func (k Kept) Age(now time.Time) time.Duration { return now.Sub(k.Profile.Made) }
 
 func valid(name string) string { return strings.ToValidUTF8(name, "\ufffd") }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"hash/fnv"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -45,17 +46,41 @@ func Write(path string, k Kept) error {
 	return nil
 }
 
-// Read reads a profile from a file.
+// most is more than any profile has [bytes].
+const most = 1 << 20
+
+// Read reads a profile from a file. What is no file to be read to its end, a device or a pipe, is refused before it is opened: a pipe would
+// hold up whoever opens it.
 func Read(path string) (Kept, error) {
-	data, err := os.ReadFile(path)
+	data, err := content(path)
 	if err != nil {
 		return Kept{}, fmt.Errorf("profiles: %w", err)
 	}
-	k, err := decode(data)
+	k, err := Kept{}, fmt.Errorf("got more than %d bytes, want a profile", most)
+	if len(data) <= most {
+		k, err = decode(data)
+	}
 	if err != nil {
 		return Kept{}, fmt.Errorf("profiles: %s: %w", path, err)
 	}
 	return k, nil
+}
+
+// content is what stands in a file, or more than most bytes of it.
+func content(path string) ([]byte, error) {
+	st, err := os.Stat(path)
+	if err != nil {
+		return nil, err
+	}
+	if !st.Mode().IsRegular() {
+		return nil, &os.PathError{Op: "read", Path: path, Err: errors.New("got a folder, a device or a pipe, want a file")}
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, most+1))
 }
 
 // All returns the profiles, the newest first; none where there is no folder. A file that cannot be understood is moved aside; the error
