@@ -17,6 +17,8 @@ type Env struct {
 	Out, Err io.Writer
 	// InTTY and OutTTY tell whether In is a keyboard and Out a screen.
 	InTTY, OutTTY bool
+	// Columns tells how wide the terminal is; 0: that is not known. nil: as wide as usual.
+	Columns func() int
 	// Screen is drawn on in place of the terminal; nil outside of tests.
 	Screen tcell.Screen
 	// Getenv reads the environment.
@@ -34,8 +36,17 @@ func OSEnv() Env {
 	return Env{
 		In: os.Stdin, Out: os.Stdout, Err: os.Stderr,
 		InTTY: isTerminal(os.Stdin), OutTTY: isTerminal(os.Stdout),
-		Getenv: os.Getenv, Now: time.Now, Sleep: time.Sleep, Cards: realCards(),
+		Columns: terminalColumns, Getenv: os.Getenv, Now: time.Now, Sleep: time.Sleep, Cards: realCards(),
 	}
+}
+
+// terminalColumns is the width of the terminal that results are shown on; 0 where they are not.
+func terminalColumns() int {
+	n, _, err := term.GetSize(int(os.Stdout.Fd()))
+	if err != nil {
+		return 0
+	}
+	return n
 }
 
 func isTerminal(f *os.File) bool {

@@ -26,6 +26,7 @@ type leadsFlags struct {
 	ohms  float64          // of the resistor; 0: none
 	cable *circuit.Circuit // what the cable is made of; nil: not known
 	made  circuit.Circuit  // what is on the bench
+	again string           // the command, to run it once more
 }
 
 func newLeads(env Env) *cobra.Command {
@@ -60,6 +61,7 @@ engine is safe.
 			if err := f.check(); err != nil {
 				return err
 			}
+			f.again = sameCommand(c)
 			return f.run(c.Context(), env)
 		},
 	}

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"breakcue/cmd/internal/session"
 )
 
 // leadsLines shows a check as lines, and takes lines for keys.
@@ -29,9 +31,9 @@ func (l *leadsLines) show() {
 	g := l.guide
 	if !l.begun {
 		l.begun, l.at = true, -2
-		wrapped(l.w, "", "%s", l.flags.heading(l.card))
+		l.say("", l.flags.heading(l.card))
 		if l.flags.bench.on {
-			wrapped(l.w, "", "%s", l.flags.bench.says(l.flags.made))
+			l.say("", l.flags.bench.says(l.flags.made))
 		}
 	}
 	if g.measuring && !l.busy {
@@ -43,7 +45,7 @@ func (l *leadsLines) show() {
 	}
 	l.busy = g.measuring
 	if g.note != "" {
-		wrapped(l.w, "  ", "%s", g.note)
+		l.say("  ", g.note)
 		g.note, l.asked = "", false
 	}
 	if g.more != l.more {
@@ -58,6 +60,11 @@ func (l *leadsLines) show() {
 	}
 }
 
+// say writes a sentence.
+func (l *leadsLines) say(indent, text string) {
+	wrappedWithin(l.w, l.env.columns(), indent, session.Printable(text))
+}
+
 // tellStep says what to do at the step at hand.
 func (l *leadsLines) tellStep() {
 	g := l.guide
@@ -66,11 +73,11 @@ func (l *leadsLines) tellStep() {
 	case g.at < 0:
 		fmt.Fprintf(l.w, "step 1 of %d: make it safe\n", len(g.steps)+1)
 		for _, care := range leadsCare {
-			wrapped(l.w, "  ", "! %s", care)
+			l.say("  ", "! "+care)
 		}
 	case ok:
 		fmt.Fprintf(l.w, "step %d of %d: %s\n", g.at+2, len(g.steps)+1, leadsTitle(s))
-		wrapped(l.w, "  ", "%s", leadsDo(s, l.check.Result().Wiring))
+		l.say("  ", leadsDo(s, l.check.Result().Wiring))
 	}
 }
 
@@ -85,7 +92,7 @@ func (l *leadsLines) tellMeasured() {
 	s := g.order[l.made-1]
 	fmt.Fprintf(l.w, "  %s: %s\n", leadsTitle(s), l.flags.backWords(g.done[s].Power))
 	for _, f := range g.told[s] {
-		wrapped(l.w, "  ", "! %s", f.Text+doWords(f))
+		l.say("  ", "! "+f.Text+doWords(f))
 	}
 }
 

@@ -4,6 +4,7 @@ package cli
 
 import (
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -57,6 +58,54 @@ func TestACheckOfTheCableByTheNumberPad(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, builtInBench, k.Device)
 	assert.True(t, k.Profile.LeadOff)
+}
+
+// On a small terminal all of the verdict can be read, page by page, and what stays on it afterwards has no more columns.
+func TestAVerdictOnASmallTerminal(t *testing.T) {
+	o := sit(t, filepath.Join(t.TempDir(), "sessions"), "leads", "--bench", "--wiring", "series")
+	o.sees("step 1 of 5")
+	o.resize(40, 15)
+	o.press("\r")
+	o.sees("step 2 of 5: clips apart", "COMES BACK hardly anything, -9")
+	o.press("\r")
+	o.glimpses("MEASURING, KEEP STILL [##")
+	for _, next := range []string{"step 3 of 5", "step 4 of 5", "step 5 of 5"} {
+		o.sees(next)
+		o.press("\r")
+	}
+	o.sees("the cable will do", "more below", "+: more")
+	require.NotContains(t, o.screen(), "go on with")
+	page := func(screen string) string {
+		_, text, _ := strings.Cut(screen, "the cable will do") // what the level does above it is no other page
+		return text
+	}
+	turn := func() {
+		before := page(o.screen())
+		o.press("+")
+		require.True(t, o.watch("another page", func(screen string) bool { return page(screen) != "" && page(screen) != before }))
+	}
+	for range 20 { // more than there are sentences
+		if strings.Contains(o.screen(), "go on with") {
+			break
+		}
+		turn()
+		require.Contains(t, o.screen(), "more above")
+	}
+	require.Contains(t, o.screen(), "- go on with: breakcue session --bench")
+	turn() // from the top again
+	require.NotContains(t, o.screen(), "more above")
+	o.press("\r")
+	for o.tick() {
+	}
+	<-o.ended
+	require.NoError(t, o.cmd.Wait(), "%s", o.screen())
+	var rows []string
+	for _, row := range o.rows() {
+		rows = append(rows, strings.TrimRight(row, " "))
+	}
+	assert.Contains(t, rows, "  the cable is wired in line with the")
+	assert.Contains(t, rows, "    points, as given")
+	assert.Contains(t, rows, "  go on with: breakcue session --bench")
 }
 
 // What is wrong is said at its step, which stays until somebody has decided.

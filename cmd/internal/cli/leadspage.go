@@ -16,6 +16,8 @@ import (
 type leadsScreen struct {
 	*leadsRun
 	shown cue.View
+	from  int // the first line of the verdict that is shown
+	next  int // the one after those shown; 0: there is none
 }
 
 func (l *leadsScreen) ends() bool { return false }
@@ -30,6 +32,9 @@ func (l *leadsScreen) key(context.Context) (key string, ok bool, err error) {
 				return "", true, nil
 			case k.Name == cue.Escape:
 				return string(keyLeadsMore), true, nil
+			case k.Name == cue.Rune && k.Rune == keyLeadsOn && l.verdict():
+				l.from = l.next
+				l.show()
 			case k.Name == cue.Rune && unicode.IsPrint(k.Rune):
 				return string(k.Rune), true, nil
 			}
@@ -39,7 +44,13 @@ func (l *leadsScreen) key(context.Context) (key string, ok bool, err error) {
 	}
 }
 
+// verdict tells that the verdict is read.
+func (l *leadsScreen) verdict() bool { return l.guide.over() && !l.guide.more && l.out != nil }
+
 func (l *leadsScreen) show() {
+	if !l.verdict() {
+		l.from = 0
+	}
 	if v := l.view(); v != l.shown {
 		l.shown = v
 		l.base.screen.Show(v)
@@ -54,13 +65,14 @@ const (
 	keysLeadsBusy    = "-: leave off  q: end"
 	keysLeadsMore    = "a digit: go there  *: close"
 	keysLeadsVerdict = "Enter: end  -: back  *: any step again"
+	keysLeadsPaged   = "Enter: end  +: more  -: back  *: steps"
 )
 
 // view is all that is to be seen now.
 func (l *leadsScreen) view() cue.View {
 	g := l.guide
 	v := cue.View{Heading: l.flags.heading(l.card), Note: g.note, Bar: l.bar()}
-	if l.flags.bench.on {
+	if l.flags.bench.on && !l.verdict() {
 		v.Health = l.flags.bench.says(l.flags.made)
 	}
 	s, at := g.step()
@@ -68,8 +80,11 @@ func (l *leadsScreen) view() cue.View {
 	case g.more:
 		v.Keys = keysLeadsMore
 		v.Page = cue.Page{Title: "which step?", Items: strings.Join(l.moreLines(), "\n"), Current: -1}
-	case g.over() && l.out != nil:
-		v.Keys, v.Page = keysLeadsVerdict, l.verdictPage()
+	case l.verdict():
+		v.Keys, v.Page = keysLeadsPaged, l.verdictPage()
+		if l.next = l.base.screen.Next(v); l.next == 0 && l.from == 0 {
+			v.Keys = keysLeadsVerdict
+		}
 	case at:
 		v.Page = l.stepPage(s)
 		switch {
@@ -126,10 +141,10 @@ func (l *leadsScreen) stepPage(s leads.Step) cue.Page {
 // verdictPage says what the check comes to.
 func (l *leadsScreen) verdictPage() cue.Page {
 	all := l.out.lines()
-	p := cue.Page{Title: all[0].text, Current: -1}
+	p := cue.Page{Title: all[0].text, Current: -1, From: l.from}
 	var lines []string
 	for _, line := range all[1:] {
-		mark := ""
+		mark := "- "
 		if line.warns {
 			mark = "! "
 		}

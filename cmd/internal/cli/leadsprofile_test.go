@@ -92,7 +92,7 @@ func works(b *bare) { b.moves, b.left = fourTimes, 5*48000 }
 func (s *shop) checks(t *testing.T, args ...string) {
 	s.env.In = strings.NewReader(strings.Repeat("\n", leads.Steps))
 	require.Equal(t, ExitOK, s.run(t, append([]string{"leads"}, args...)...), s.errs.String())
-	assert.Contains(t, s.out.String(), "go on with: breakcue listen")
+	assert.Contains(t, s.out.String(), "  kept: 'breakcue listen' and 'breakcue session' go by it on this sound card\n  go on with: breakcue listen")
 	s.out.Reset()
 	s.errs.Reset()
 	s.env.In = strings.NewReader("")

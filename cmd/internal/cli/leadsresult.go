@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"breakcue/cmd/internal/leads"
+	"breakcue/cmd/internal/session"
 )
 
 // leadsResult is what `leads --json` prints.
@@ -21,6 +22,9 @@ type leadsResult struct {
 	leads.Result
 	File string `json:"profile_file,omitempty"` // where the profile is kept
 	Next string `json:"next"`                   // the command to go on with
+
+	named     bool // File is the one that --profile names
+	practised bool // it was made at the bench
 }
 
 // willDo tells that a cable will do for the work.
@@ -39,13 +43,13 @@ func bySeverity(all []leads.Finding) []leads.Finding {
 }
 
 // print writes the verdict for people.
-func (r leadsResult) print(w io.Writer) {
+func (r leadsResult) print(w io.Writer, columns int) {
 	for _, line := range r.lines() {
 		mark := ""
 		if line.warns {
 			mark = "! "
 		}
-		wrapped(w, line.indent, "%s", mark+line.text)
+		wrappedWithin(w, columns, line.indent, session.Printable(mark+line.text))
 	}
 }
 
@@ -98,6 +102,15 @@ func (r leadsResult) lines() (out []leadsLine) {
 	}
 	if p := r.Profile; p != nil {
 		say("points closed %s, points open %s, noise %s", loudness(cmplx.Abs(p.Closed.Value())), loudness(cmplx.Abs(p.Open.Value())), loudness(math.Sqrt2*p.Noise))
+	}
+	switch {
+	case r.Next == "": // nothing that can be kept
+	case r.named && r.File != "":
+		say("kept in %s", r.File)
+	case r.File != "":
+		say("kept: 'breakcue listen' and 'breakcue session' go by it on this sound card")
+	case r.practised:
+		say("not kept: the bench is to practise; --profile FILE keeps it")
 	}
 	if r.Next != "" {
 		say("go on with: %s", r.Next)

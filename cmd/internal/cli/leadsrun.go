@@ -145,7 +145,7 @@ func (r *leadsRun) input(ctx context.Context) (over bool, err error) {
 		}
 		key, ok, err := r.face.key(ctx)
 		if errors.Is(err, io.EOF) {
-			return false, fail(ExitInconclusive, "each step needs a line, an empty one for Enter; the first says that the engine is safe", "standard input ended before the check did")
+			return false, fail(ExitInconclusive, "each step needs a line, an empty one for Enter; the first says that the engine is safe; run it again: "+r.flags.again, "standard input ended before the check did")
 		}
 		if err != nil || !ok {
 			return false, err
@@ -257,6 +257,7 @@ func (r *leadsRun) conclude() {
 	var err error
 	switch {
 	case r.flags.file != "":
+		out.named = true
 		out.File, err = r.flags.file, profiles.Write(r.flags.file, kept)
 	case !r.env.Cards.Invented:
 		var store profiles.Store
@@ -271,15 +272,20 @@ func (r *leadsRun) conclude() {
 			note(r.env, "%s", session.Printable(r.guide.note))
 		}
 	}
+	out.practised = r.flags.bench.on && r.flags.file == ""
 	out.Next = r.next(out)
 }
 
 // next is the command to go on with.
 func (r *leadsRun) next(out leadsResult) string {
+	text, more := "breakcue listen", ", or breakcue session"
 	if r.flags.bench.on {
-		return "breakcue session --bench"
+		text, more = "breakcue session --bench", ""
+		if out.Wiring == leads.Across {
+			text += " --wiring shunt"
+		}
 	}
-	text := "breakcue listen"
+	bare := len(text)
 	if r.flags.live.device != "" {
 		text += " --device " + shellWord(r.flags.live.device)
 	}
@@ -292,10 +298,13 @@ func (r *leadsRun) next(out leadsResult) string {
 	if r.flags.file != "" {
 		text += " --profile " + shellWord(r.flags.file)
 	}
-	if out.File == "" {
+	if out.File == "" && !r.flags.bench.on {
 		text += fmt.Sprintf(" --wiring %v --tone %g", out.Wiring, out.Tone)
 	}
-	return text + ", or breakcue session"
+	if more != "" && len(text) > bare {
+		more += " with the same"
+	}
+	return text + more
 }
 
 // ended closes everything and prints what the check came to.
@@ -305,13 +314,13 @@ func (r *leadsRun) ended(err error) error {
 		return err
 	}
 	if r.out == nil {
-		return &Failure{Code: ExitInconclusive, Err: errLeadsLeft, Hint: "run it again: breakcue leads"}
+		return &Failure{Code: ExitInconclusive, Err: errLeadsLeft, Hint: "run it again: " + r.flags.again}
 	}
 	if r.flags.asJSON {
 		err = printJSON(r.env.Out, r.out)
 	} else {
 		var page bytes.Buffer
-		r.out.print(&page)
+		r.out.print(&page, r.env.columns())
 		_, err = page.WriteTo(r.env.Out)
 	}
 	if err == nil && !r.out.WillDo {

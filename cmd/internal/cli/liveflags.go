@@ -208,7 +208,7 @@ func (f *liveFlags) heading(o live.Options, name string) string {
 		how = "across the points"
 	}
 	if o.Second != nil {
-		return fmt.Sprintf("cable %s, tones %.0f (left) and %.0f Hz (right) at %.0f dBFS, %s", how, o.Tone.Hz, o.Second.Hz, o.Tone.Level, name)
+		return fmt.Sprintf("cable %s, tones %.0f (left) and %.0f Hz (right), %s, at %.0f dBFS", how, o.Tone.Hz, o.Second.Hz, name, o.Tone.Level)
 	}
 	return fmt.Sprintf("cable %s, tone %.0f Hz at %.0f dBFS, %s", how, o.Tone.Hz, o.Tone.Level, name)
 }

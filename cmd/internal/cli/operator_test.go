@@ -127,6 +127,15 @@ func sit(t *testing.T, root string, args ...string) *operator {
 	return sitLater(t, root, 0, nil, args...)
 }
 
+// resize makes the terminal another size.
+func (o *operator) resize(w, h int) {
+	require.NoError(o.t, pty.Setsize(o.tty, &pty.Winsize{Cols: uint16(w), Rows: uint16(h)}))
+	require.NoError(o.t, syscall.SetNonblock(int(o.tty.Fd()), true)) // Setsize makes reads block
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	o.emu.Resize(w, h)
+}
+
 // sitLater starts it so long after monday, by a command that comes before it.
 func sitLater(t *testing.T, root string, late time.Duration, by []string, args ...string) *operator {
 	o := &operator{t: t, root: root, emu: vt.NewEmulator(80, 24), ended: make(chan struct{})}

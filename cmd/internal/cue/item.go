@@ -4,7 +4,7 @@ import "strings"
 
 // item is one of the items of a page.
 type item struct {
-	mark string // what it begins with: "! ", "[ ] ", "[x] ", "[-] ", "1 "; empty: nothing
+	mark string // what it begins with: "! ", "[ ] ", "[x] ", "[-] ", "- ", "1 "; empty: nothing
 	text string // what follows
 }
 
@@ -26,10 +26,11 @@ const (
 	openMark    = "[ ] "
 	doneMark    = "[x] "
 	skippedMark = "[-] "
+	pointMark   = "- " // of a sentence among others
 )
 
 func itemOf(line string) item {
-	for _, mark := range []string{cautionMark, openMark, doneMark, skippedMark} {
+	for _, mark := range []string{cautionMark, openMark, doneMark, skippedMark, pointMark} {
 		if text, ok := strings.CutPrefix(line, mark); ok {
 			return item{mark, text}
 		}

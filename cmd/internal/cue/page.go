@@ -12,18 +12,7 @@ const pointer = "> "
 // paintPage draws a view that has a page: the state of the points as a bar, the page, and the texts at the bottom.
 func paintPage(v View, p at, w, h int) frame {
 	f := newFrame(w, h)
-	top, below := f.heading(v, v.pageTexts(w-2))
-	top += f.stateBars(v, p, top)
-	musts := 0
-	for _, r := range below {
-		if r.rank <= 1 && r.text != "" {
-			musts++
-		}
-	}
-	b := v.Page.blocks(w)
-	// The room for the page depends on little, so that nothing moves when a text comes or goes.
-	most := max(h-top-musts, 1)
-	room := min(max(h-top-textRows(h), b.least()), most)
+	top, room, below, b := f.layPage(v, p)
 	rows := b.within(room)
 	for i, r := range rows {
 		if r.look.bar() {
@@ -36,10 +25,33 @@ func paintPage(v View, p at, w, h int) frame {
 	return f
 }
 
+// layPage draws what is above a page, and returns where it begins, how many rows it has, its items and the texts below it.
+func (f frame) layPage(v View, p at) (top, room int, below []row, b blocks) {
+	w, h := f.w, f.h
+	top, below = f.heading(v, v.pageTexts(w-2))
+	top += f.stateBars(v, p, top)
+	musts := 0
+	for _, r := range below {
+		if r.rank <= 1 && r.text != "" {
+			musts++
+		}
+	}
+	b = v.Page.blocks(w)
+	// The room for the page depends on little, so that nothing moves when a text comes or goes.
+	most := max(h-top-musts, 1)
+	return top, min(max(h-top-textRows(h), b.least()), most), below, b
+}
+
+// nextItem is the index of the first item of v's page that has no room below the others on a screen of w columns and h rows; 0: none.
+func (v View) nextItem(w, h int) int {
+	_, room, _, b := newFrame(w, h).layPage(v, at{})
+	return b.next(room)
+}
+
 // stateBars says in a row what is known of the points, in two where both sets have no room in one. It returns how many rows it took.
 func (f frame) stateBars(v View, p at, y int) int {
 	if v.Bar != "" {
-		f.bar(0, y, f.w, " "+clean(v.Bar), striking)
+		f.bar(0, y, f.w, " "+gauged(clean(v.Bar), f.w-2), striking)
 		return 1
 	}
 	if !v.both() {

@@ -10,14 +10,13 @@ type blocks struct {
 	title    []row
 	items    [][]row
 	cautions []bool // by item
-	current  int    // index of the item that is always on the screen; the first where none is dealt with
+	current  int    // index of the item that is always on the screen; where none is dealt with, the one that Page.From names
 	marked   bool   // there is an item that is dealt with
 }
 
 // blocks breaks g into rows for a screen of w columns.
-func (g Page) blocks(w int) blocks {
+func (g Page) blocks(w int) (b blocks) {
 	width := max(w-1-len(pointer), 1)
-	var b blocks
 	for _, part := range wrap(g.heading(), max(w-2, 1)) {
 		b.title = append(b.title, row{text: " " + part, look: strong})
 	}
@@ -49,6 +48,9 @@ func (g Page) blocks(w int) blocks {
 		}
 		b.items = append(b.items, rows)
 		b.cautions = append(b.cautions, it.caution())
+	}
+	if !b.marked {
+		b.current = min(max(g.From, 0), max(len(b.items)-1, 0))
 	}
 	return b
 }
@@ -115,6 +117,15 @@ func (b blocks) part(room int) []row {
 	if len(b.items) == 0 {
 		return shortened(b.title, room)
 	}
+	title := b.titleIn(room)
+	if room -= len(title); len(b.items[b.current])+min(len(b.items)-1, 1) > room {
+		return append(title, shortened(b.items[b.current], room)...)
+	}
+	return append(title, b.window(room)...)
+}
+
+// titleIn is what of the title has room, where there is an item and not all have room.
+func (b blocks) titleIn(room int) []row {
 	size := len(b.items[b.current])
 	told := min(len(b.items)-1, 1)
 	title := b.title
@@ -122,27 +133,27 @@ func (b blocks) part(room int) []row {
 		title = shortened(title, len(title)-1)
 	}
 	if len(title)+size+told > room {
-		title = nil
+		return nil
 	}
-	room -= len(title)
-	if size+told > room {
-		return append(title, shortened(b.items[b.current], room)...)
+	return title
+}
+
+// next is the index of the first item below those that within shows; 0 where there is none.
+func (b blocks) next(room int) int {
+	n := len(b.title)
+	for _, it := range b.items {
+		n += len(it)
 	}
-	return append(title, b.window(room)...)
+	if n <= room || len(b.items) == 0 {
+		return 0
+	}
+	_, to := b.span(room - len(b.titleIn(room)))
+	return to % len(b.items)
 }
 
 // window shows the current item, and as many of those next to it as there is room for, the following ones first.
 func (b blocks) window(room int) []row {
-	from, to := b.current, b.current+1
-	for grown := true; grown; {
-		grown = false
-		if to < len(b.items) && b.height(from, to+1) <= room {
-			to, grown = to+1, true
-		}
-		if from > 0 && b.height(from-1, to) <= room {
-			from, grown = from-1, true
-		}
-	}
+	from, to := b.span(room)
 	var rows []row
 	both := b.height(from, to) > room // there is but one row to tell of those above and below
 	if from > 0 && !both {
@@ -158,6 +169,21 @@ func (b blocks) window(room int) []row {
 		rows = append(rows, row{text: b.hidden(to, len(b.items), "below")})
 	}
 	return rows
+}
+
+// span is which items window shows: those from from on, before to.
+func (b blocks) span(room int) (from, to int) {
+	from, to = b.current, b.current+1
+	for grown := true; grown; {
+		grown = false
+		if to < len(b.items) && b.height(from, to+1) <= room {
+			to, grown = to+1, true
+		}
+		if from > 0 && b.height(from-1, to) <= room {
+			from, grown = from-1, true
+		}
+	}
+	return from, to
 }
 
 // height is how many rows the items from from to before to take, with the rows that tell of the others.

@@ -156,6 +156,10 @@ func (s *Screen) Show(v View) {
 	poke(s.wake)
 }
 
+// Next is the index of the first item of v's page that has no room below the others, on the terminal as large as it is now; 0 where there is
+// none.
+func (s *Screen) Next(v View) int { return v.nextItem(s.size(true)) }
+
 // Keys are the keys struck, in their order; none is dropped before Close. The channel is closed by Close, and when the
 // terminal was closed.
 func (s *Screen) Keys() <-chan Key { return s.keys.out }

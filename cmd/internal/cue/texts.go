@@ -136,15 +136,27 @@ func fitting(rows []row, n int) []row {
 // first row that is free.
 func (f frame) heading(v View, below []row) (top int, more []row) {
 	if f.h < 16 {
-		return 0, append(below, row{text: v.Heading, rank: 14}, row{text: v.Record, rank: 13})
+		return 0, append(below, row{text: leading(v.Heading, f.w-2), rank: 14}, row{text: v.Record, rank: 13})
 	}
-	f.text(1, 0, f.w-2, v.Heading, plain)
+	f.text(1, 0, f.w-2, leading(v.Heading, f.w-2), plain)
 	record := columns(clean(v.Record))
 	if room := f.w - 4 - columns(clean(v.Heading)); v.Record != "" && record <= room {
 		f.text(f.w-1-record, 0, room, v.Record, plain)
 		return 1, below
 	}
 	return 1, append(below, row{text: v.Record, rank: 13})
+}
+
+// leading is as many of the parts of a text, between commas, as have room in width columns; the first one in any case.
+func leading(text string, width int) string {
+	for columns(clean(text)) > width {
+		i := strings.LastIndex(text, ", ")
+		if i < 0 {
+			break
+		}
+		text = text[:i]
+	}
+	return text
 }
 
 // texts draws rows at the bottom.

@@ -40,7 +40,8 @@ type View struct {
 	// Page, where its Title is not empty, takes the place of the big words, the picture and the number: there is something to be
 	// read. What is known of the points shrinks to a row.
 	Page Page
-	// Bar, where it is not empty, is what stands above a page in place of what is known of the points.
+	// Bar, where it is not empty, is what stands above a page in place of what is known of the points. A gauge in it, "[##..]", is shortened
+	// where there is no room for all.
 	Bar string
 	// Task is the one thing to do now while the big words are shown; empty: nothing.
 	Task string
@@ -77,9 +78,12 @@ type Page struct {
 	Title  string
 	At, Of int // it is the At-th of so many, counted from 1; 0: it is none of them
 	// Items are what is on it, one a line: "! " begins a caution, "[ ] ", "[x] " and "[-] " what is to be done, what is done and
-	// what was skipped, a digit and a blank a choice.
+	// what was skipped, "- " a sentence, a digit and a blank a choice.
 	Items string
 	// Current is the index, from 0, of the item that is dealt with now: it stands out and is always on the screen, whole where there
 	// is room. Out of range: none.
 	Current int
+	// From is the index, from 0, of the first item shown where none is dealt with and not all have room; Screen.Next tells the one to go on
+	// with.
+	From int
 }

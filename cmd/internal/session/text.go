@@ -108,8 +108,11 @@ func (p *printer) line(format string, args ...any) {
 const Columns = 80
 
 // Sentence breaks a sentence into lines of a terminal, the first one indented as given and the others by two columns more.
-func Sentence(indent, text string) []string {
-	lines := Wrap(strings.Fields(text), " ", Columns-len(indent)-2)
+func Sentence(indent, text string) []string { return SentenceWithin(Columns, indent, text) }
+
+// SentenceWithin is Sentence for a terminal of so many columns.
+func SentenceWithin(columns int, indent, text string) []string {
+	lines := Wrap(strings.Fields(text), " ", columns-len(indent)-2)
 	for i := range lines {
 		if i > 0 {
 			lines[i] = "  " + lines[i]
