@@ -44,7 +44,7 @@ the first moment. The keys of a number pad do for everything:
 
   Enter               measures the step at hand; then goes on
   -                   one step back; while it measures: leave off
-  +                   go on as it is, or skip the step
+  +                   go on as it is, or skip the step; at the end the next page, where not all has room
   *                   the list of all steps, to make any of them again
   q                   end
 
