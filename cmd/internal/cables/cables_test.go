@@ -96,6 +96,14 @@ func TestFiguresAgainstNgspice(t *testing.T) {
 		require.True(t, ok)
 		want := cmplx.Abs(tt.otherOpen-tt.otherClosed) / math.Max(cmplx.Abs(tt.otherOpen), cmplx.Abs(tt.otherClosed))
 		assert.InDelta(t, want, otherSet(two, tt.tone), 1e-6, "digits printed")
+		if tt.turn != 0 {
+			k := two.Circuit()
+			k.Input = 11e3
+			l, err := k.At(tt.tone)
+			require.NoError(t, err)
+			// R2 and the input divide by 11/10. The circuit leaves out the 0.2 ohm of the other set's points: 1e-3 of 200 ohm beside 10.
+			assert.InEpsilon(t, cmplx.Abs(tt.otherClosed)*1.1, cmplx.Abs(l.Closed), 1e-4, "with the other set's points closed")
+		}
 	}
 }
 
