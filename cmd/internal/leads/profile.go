@@ -73,7 +73,7 @@ func (p Profile) Validate() error {
 
 // Detect returns the profile for a detector. The angle between the levels is known; hum is left to the detector, which finds its phase. The
 // level of clips apart is named as that of a lead that is off, where it can be told from open points; none at all as that of a plug that is
-// out, where clips apart and together both sound.
+// out, where something of the tone is heard of closed points, of open ones and of clips apart.
 func (p Profile) Detect() detect.Profile {
 	d := detect.Profile{Tone: p.Tone, Closed: p.Closed.Value(), Open: p.Open.Value(), PhaseKnown: true, Noise: p.Noise, Offset: p.Offset}
 	if p.LeadOff && p.Apart != nil {

@@ -50,6 +50,24 @@ func TestProfile(t *testing.T) {
 	assert.NoError(t, detect.Config{SampleRate: 48000, Channels: 1, Wiring: detect.Shunt, Profile: p.Detect()}.Validate())
 }
 
+// Silence is a plug that is out only where neither state, nor clips apart, is as good as silent.
+func TestWhatIsOff(t *testing.T) {
+	apart := Complex{0.05}
+	for _, tt := range []struct {
+		p    Profile
+		want []detect.OffLevel
+	}{
+		{Profile{Closed: Complex{0.3}, Open: Complex{0.1}, Apart: &apart, LeadOff: true},
+			[]detect.OffLevel{{Level: 0.05, Cause: detect.CauseLeadOff}, {Cause: detect.CausePlugOut}}},
+		{Profile{Closed: Complex{0.3}, Open: Complex{0.1}, Apart: &apart}, []detect.OffLevel{{Cause: detect.CausePlugOut}}},
+		{Profile{Closed: Complex{0.001}, Open: Complex{0.3}, Apart: &apart, LeadOff: true}, []detect.OffLevel{{Level: 0.05, Cause: detect.CauseLeadOff}}},
+		{Profile{Closed: Complex{0.3}, Open: Complex{0.001}, Apart: &apart}, nil},
+		{Profile{Closed: Complex{0.3}, Open: Complex{0.1}, LeadOff: true}, nil},
+	} {
+		assert.Equal(t, tt.want, tt.p.Detect().Off, "%+v", tt.p)
+	}
+}
+
 func TestProfileValidate(t *testing.T) {
 	good := Profile{Schema: ProfileSchema, SampleRate: 48000, Tone: 925, Output: -12, Wiring: InLine, Closed: Complex{0.1}, Noise: 1e-4}
 	require.NoError(t, good.Validate())
