@@ -257,6 +257,9 @@ func (s *Survey) Result() (Config, Findings, error) {
 	}
 	if s.opt.Wiring == Shunt {
 		cfg.Profile.Closed, cfg.Profile.Open = cfg.Profile.Open, cfg.Profile.Closed
+		if best.off != 0 && best.steps.n == 0 {
+			cfg.Profile.Off = []OffLevel{{cfg.Profile.Open * best.off, CauseLeadOff}}
+		}
 	}
 	// Open contacts read as exact zeros when a fair part of the quiet time does; otherwise zeros are lost samples.
 	// Zeros before the first sound are padding, and some may be known to be lost.
@@ -304,6 +307,7 @@ type candidate struct {
 	coherence, strength float64
 	levels              stateLevels
 	steps               levelSteps // of states that differ little in magnitude; none where the magnitudes tell
+	off                 complex128 // level of a clip that came off over that of open points; 0: none did
 	reason              error      // why it will not do; nil when it will
 }
 
@@ -375,6 +379,9 @@ func (s *Survey) candidate(c, k int, noise float64) (candidate, bool) {
 	if lv.high > 0 && got.coherence >= minCoherence {
 		tr := sp.trace(k)
 		lv.byFalls(tr, sp.gain, sp.upper[k])
+		if s.opt.Wiring == Shunt {
+			got.off = lv.byOff(readOff(tr, got.tone, sp.n), sp.gain, sp.upper[k])
+		}
 		switch st := readSteps(tr, got.tone, sp.n, lv.high*sp.gain); {
 		case st.n > 0 && st.contrast() < minContrast && (st.n >= leastSteps || !lv.lowHeld):
 			got.steps = st
