@@ -17,9 +17,10 @@ type edge struct {
 	at     int   // index of ch in contacts.log
 	after  int64 // the contacts have changed last at this frame before the edge: the placing looks no further back
 	placed bool
-	waited bool // the level was still under way when it was to be placed
-	settle bool // bounce is over, only the placing is waited for
-	hidden int  // returns that the placing found and the trigger missed
+	waited bool       // the level was still under way when it was to be placed
+	settle bool       // bounce is over, only the placing is waited for
+	hidden int        // returns that the placing found and the trigger missed
+	level  complex128 // of the state that it leads to, as the placing found it
 }
 
 // contacts groups the changes into openings and closings, so that bounce and chatter make one event.
@@ -176,7 +177,7 @@ func (c *contacts) place(dst []Event, d *Detector, e *edge) ([]Event, bool) {
 		e.ev.Half, e.ev.HalfUncertainty = got.half, got.halfU
 		e.ev.Before, e.ev.After = got.before, got.after
 		e.ev.LastFrame = max(got.frame, got.last)
-		e.hidden = got.hidden
+		e.hidden, e.level = got.hidden, d.ref.unturned(d, got.after)
 		dst = append(dst, e.ev)
 		if got.clean {
 			dst = c.tidy(dst, d, e, got)
@@ -261,7 +262,7 @@ func (c *contacts) end(dst []Event, d *Detector, e *edge) []Event {
 	if !e.live || !e.settle || !e.placed || (e == &c.close && c.open.live && c.open.settle) {
 		return dst // an opening settles before its closing
 	}
-	if why := d.cableVerdict(e.ch.to); why != "" {
+	if why := d.cableVerdict(e); why != "" {
 		return c.wasOff(dst, d, e, why)
 	}
 	upto := len(c.log)

@@ -116,9 +116,10 @@ type cable struct {
 	left   complex128 // what they had left before one that was lost
 	learns bool       // in line, and no off levels are given: a condenser shows in the sound
 	quiet  [passMemory]complex128
-	seen   int  // openings in it, and before
-	dwell  mean // of the present state, if it is the quiet one
-	turned bool // the angle between it and the anchor is known
+	seen   int        // openings in it, and before
+	dwell  mean       // of the present state, if it is the quiet one
+	turned bool       // the angle between it and the anchor is known
+	passed complex128 // the newest mean of the quiet state, over the anchor
 }
 
 // newCable returns what can be told of a cable with the levels of a Profile.
@@ -153,9 +154,9 @@ func (c *cable) apart(z complex128) float64 { return math.Min(mag(z-c.states[0])
 
 // begin takes the levels of the states as they are known, the louder of which is the anchor, when state s was found. Its angle comes from the
 // level of s, which may be too weak to tell one. A cable that was off, and chatter that was misread, leave the anchor as it was: the tone went on,
-// and begin returns the levels as they then are.
-func (c *cable) begin(s State, levels [2]complex128) [2]complex128 {
-	if (c.why.cableOff() || c.doubted && len(c.off) > 0) && c.angled {
+// and begin returns the levels as they then are; kept tells so.
+func (c *cable) begin(s State, levels [2]complex128) (now [2]complex128, kept bool) {
+	if kept = (c.why.cableOff() || c.doubted && len(c.off) > 0) && c.angled; kept {
 		if idx(s) != c.loud {
 			levels[c.loud] = c.anchor
 		}
@@ -168,7 +169,7 @@ func (c *cable) begin(s State, levels [2]complex128) [2]complex128 {
 		c.anchor, c.angled = loud, idx(s) == c.loud || mag(c.states[1-c.loud]) > offAngle
 	}
 	c.enter()
-	return levels
+	return levels, kept
 }
 
 // change ends state s, with the levels as they were; that of the louder state counts where it was one for long enough to tell. Until there is
@@ -228,7 +229,9 @@ func (c *cable) hop(s State, z complex128, phased bool, noise2 float64) Cause {
 		return ""
 	}
 	if idx(s) != c.loud {
-		c.dwell.join(c.block)
+		if c.dwell.join(c.block); why == "" {
+			c.passed = c.block.level() / c.anchor
+		}
 		c.weak.join(c.block)
 		c.turned = phased
 	}
@@ -316,28 +319,6 @@ func (c *cable) tell(state int, m mean, phased bool, noise2 float64) (why Cause,
 	return "", told && own && d < near, told
 }
 
-// takeAngle takes the angle of the anchor from the first level that is loud: that of the louder state, or of a cable that is off, where its magnitude
-// has told that.
-func (c *cable) takeAngle(why Cause, now complex128) {
-	at := c.states[c.loud]
-	for _, o := range c.off {
-		if o.Cause == why && c.near(o, c.loud) && mag(o.Level) > offAngle {
-			at = o.Level
-		}
-	}
-	c.anchor, c.angled = cmplx.Rect(mag(c.anchor), cmplx.Phase(now)-cmplx.Phase(at)), true
-}
-
-// wasOff tells that the anchor is one of a cable that was off, now that the louder state is at a level that lies so to it.
-func (c *cable) wasOff(now complex128) bool {
-	for _, o := range c.off {
-		if mag(o.Level) > offAngle && c.near(o, c.loud) && mag(now/c.anchor*o.Level-1) < offWithin*mag(o.Level-c.states[c.loud]) {
-			return true
-		}
-	}
-	return false
-}
-
 // close tells that a level near the state, at which the cable is off, is about as loud, so that the phase must tell; it may drift while the tone
 // is away.
 func (c *cable) close(state int) bool {
@@ -369,10 +350,14 @@ func (c *cable) certain() bool { return len(c.off) > 0 && c.sure[closedIdx] && c
 // started tells that an edge to state s is on its way.
 func (c *cable) started(s State) { c.edge[idx(s)], c.sure[idx(s)] = mean{}, false }
 
-// verdict tells that the state s that an edge led to was none, but the cable off, as far as was heard of it.
-func (c *cable) verdict(s State, phased bool, noise2 float64) Cause {
+// verdict tells that the state s that an edge led to was none, but the cable off, as far as was heard of it: placed is the level that the placing
+// found, which tells where the state was left again within two hops.
+func (c *cable) verdict(s State, placed complex128, phased bool, noise2 float64) Cause {
 	m := c.edge[idx(s)]
-	if len(c.off) == 0 || c.sure[idx(s)] || m.hops < 2 || c.anchor == 0 || c.strange || c.learns && !c.proved {
+	if m.hops < 2 {
+		m = mean{sum: 2 * placed, hops: 2}
+	}
+	if len(c.off) == 0 || c.sure[idx(s)] || c.anchor == 0 || c.strange || c.learns && !c.proved {
 		return ""
 	}
 	why, _, _ := c.tell(idx(s), m, phased && c.angled, noise2)
@@ -406,29 +391,6 @@ func (c *cable) back(window, drift, z complex128, noise2 float64) bool {
 	c.at = now // the tone's phase may have gone on a little otherwise
 	c.reanchor(c.why)
 	return false
-}
-
-// gone returns how far a level lies from the one at which the cable is off. After lost samples only magnitudes tell.
-func (c *cable) gone(z complex128) float64 {
-	if !c.angled {
-		return math.Abs(mag(z) - mag(c.at))
-	}
-	return mag(z - c.at)
-}
-
-// gap takes lost samples: the tone goes on at a phase that is not known.
-func (c *cable) gap() {
-	c.angled, c.doubted, c.weak, c.block = false, false, mean{}, mean{}
-}
-
-// reanchor takes the anchor from the level at which the cable is off, where that has an angle: it moves with it.
-func (c *cable) reanchor(why Cause) {
-	for _, o := range c.off {
-		if a := c.at / o.Level; o.Cause == why && mag(o.Level) > offAngle && mag(a-c.anchor) < offWithin*mag(c.anchor) {
-			c.anchor = a
-			return
-		}
-	}
 }
 
 // levels returns those of the two states, as the anchor has them.

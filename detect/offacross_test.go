@@ -1,10 +1,13 @@
 package detect
 
 import (
+	"math"
 	"math/cmplx"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // across returns what is known of a cable across points, with a level at which it is off.
@@ -52,6 +55,50 @@ func TestAClipOffIsToldByPhaseThroughCleanClosedPoints(t *testing.T) {
 	events, states := standing(t, across(closed, open, off, CauseLeadOff), levels, long)
 	assert.Equal(t, want, states)
 	assert.Len(t, losses(events), 6)
+	for _, e := range edges(events)[1:] {
+		assert.Less(t, e.DecidedFrame-e.Frame, int64(10), "the phase is known, so that the trigger decides")
+	}
+}
+
+// Levels that are louder than they were when they were named have been so for long: another gain, by which a clip that is off is told all the same.
+func TestAClipOffIsToldAtAnotherGain(t *testing.T) {
+	const closed = 0.0003
+	open, off := cmplx.Rect(0.15, -0.6), complex(0.18, 0)
+	events, states := standing(t, across(closed, open, off, CauseLeadOff),
+		[]complex128{closed, 1.6 * open, closed, 1.6 * open, closed, 1.6 * off, closed, 1.6 * open}, []int{30, 20, 30, 20, 30, 20, 30, 20})
+	assert.Equal(t, []State{Closed, Open, Closed, Open, Closed, Lost, Closed, Open}, states)
+	assert.Equal(t, []Cause{CauseLeadOff}, losses(events))
+}
+
+// Lost samples take the phase away, however often: then the next openings are openings, and a clip that is off is told after them.
+func TestLostSamplesLeaveTheOpeningsAndTheClipOffToBeTold(t *testing.T) {
+	open, off := cmplx.Rect(0.25, -0.6), complex(0.27, 0)
+	for _, turn := range []float64{0, 0.6, 1.5, 3} {
+		d, err := New(across(0.0003, open, off, CauseLeadOff))
+		require.NoError(t, err)
+		rng := rand.New(rand.NewPCG(1, 2))
+		n := 0
+		hear := func(level complex128, hundredths int) State {
+			block := make([]float32, 480*hundredths)
+			for i := range block {
+				block[i] = float32(real(level*cmplx.Rect(1, 2*math.Pi*1010*float64(n)/48000)) + 0.0018*rng.NormFloat64())
+				n++
+			}
+			d.Process(nil, block)
+			s, _ := d.State()
+			return s
+		}
+		by := complex128(1)
+		for k := range 4 {
+			assert.Equal(t, Closed, hear(0.0003*by, 30))
+			assert.Equal(t, Open, hear(open*by, 20), "%g rad, round %d", turn, k)
+			assert.Equal(t, Closed, hear(0.0003*by, 30))
+			assert.Equal(t, Lost, hear(off*by, 20), "%g rad, round %d", turn, k)
+			assert.Equal(t, CauseLeadOff, d.Off())
+			d.Skip(nil, 48000/1010*100+24)
+			by *= cmplx.Rect(1, turn)
+		}
+	}
 }
 
 // Where the first that is loud is the clip that is off, and too little apart from open points for its magnitude to tell, the first opening tells.
@@ -59,7 +106,7 @@ func TestOpenPointsTellThatTheCableWasOffBefore(t *testing.T) {
 	const closed = 0.0003
 	open, off := cmplx.Rect(0.25, -0.3), complex(0.2615, 0)
 	events, states := standing(t, across(closed, open, off, CauseLeadOff),
-		[]complex128{closed, off, closed, open, closed, off, closed, open}, []int{30, 20, 30, 20, 30, 20, 30, 20})
+		[]complex128{closed, off, closed, open, closed, off, closed, open}, []int{30, 20, 30, 3, 30, 20, 30, 20})
 	assert.Equal(t, []State{Closed, Open, Closed, Open, Closed, Lost, Closed, Open}, states)
 	assert.Equal(t, []Cause{CauseLeadOff}, losses(events))
 }

@@ -4,8 +4,8 @@ package detect
 func (d *Detector) hopNoise2() float64 { return 2 * d.track.noise2 / d.track.hop }
 
 // cableVerdict tells that the state that an edge led to was the cable that is off.
-func (d *Detector) cableVerdict(to State) Cause {
-	return d.cable.verdict(to, d.track.phased && d.track.jumps < manyJumps, d.hopNoise2())
+func (d *Detector) cableVerdict(e *edge) Cause {
+	return d.cable.verdict(e.ch.to, e.level, d.track.phased && d.track.jumps < manyJumps, d.hopNoise2())
 }
 
 // loseCable goes to state Lost because the cable is off. An edge on its way that led here, and not to its state first, is none.

@@ -6,8 +6,8 @@ import (
 	"sort"
 )
 
-// run is a stretch of a trace in which the level stands still.
-type run struct {
+// stand is a stretch of a trace in which the level stands still.
+type stand struct {
 	size     float64
 	turn     complex128 // its angle in the middle, as a number of magnitude 1
 	from, to int        // blocks
@@ -53,7 +53,7 @@ func readOff(tr trace, f float64, n int) (none offSurvey) {
 		return none
 	}
 	closed := rest[len(rest)/2]
-	kind := func(r run) int {
+	kind := func(r stand) int {
 		switch {
 		case r.size >= off.least:
 			return 2
@@ -119,7 +119,7 @@ func topHeap(sizes []float64) (heap, []float64) {
 }
 
 // readRuns returns the stretches in which the level stands still.
-func readRuns(tr trace, f float64, n int) (out []run) {
+func readRuns(tr trace, f float64, n int) (out []stand) {
 	y := make([]complex128, len(tr.z))
 	for i, z := range tr.z {
 		y[i] = complex128(z) * cmplx.Rect(1, -2*math.Pi*math.Mod(f*float64(n)*float64(tr.at[i]), 1))
@@ -151,7 +151,7 @@ func readRuns(tr trace, f float64, n int) (out []run) {
 				size = append(size, mag(z))
 			}
 			if s := cmplx.Abs(sum); s > 0 {
-				out = append(out, run{size: median(size), turn: sum / complex(s, 0), from: int(tr.at[i]), to: int(tr.at[j-1])})
+				out = append(out, stand{size: median(size), turn: sum / complex(s, 0), from: int(tr.at[i]), to: int(tr.at[j-1])})
 			}
 			i = j
 			continue

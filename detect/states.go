@@ -111,7 +111,9 @@ func (d *Detector) found(dst []Event, to State, now complex128) []Event {
 	d.state, d.since = to, d.n-int64(settleWindow*d.hop)
 	d.win, d.misfit = window4{}, 0
 	d.trig.reset()
-	d.track.level = d.cable.begin(to, d.track.level)
+	var kept bool
+	d.track.level, kept = d.cable.begin(to, d.track.level)
+	d.track.phased = d.track.phased || kept
 	d.contacts.begin(to, d.since)
 	if was == Lost {
 		dst = append(dst, d.contacts.single(KindFound, "", d.since, d.n-1))

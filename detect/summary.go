@@ -129,6 +129,9 @@ func (d *Detector) Now() Levels {
 	if t.phased {
 		out.Distance = mag(c - o)
 	}
+	if r := d.cable.passed; d.cable.learnt && r != 0 { // chatter leaves any level as that of open points
+		out.Open, out.Distance = out.Closed*mag(r), out.Closed*mag(1-r)
+	}
 	return out
 }
 
