@@ -52,6 +52,12 @@ func (h Hearing) Margin(l Levels) float64 {
 	return 20 * math.Log10(cmplx.Abs(l.Closed-l.Open)*h.Tone/math.Hypot(h.Noise, h.Wander*hi*h.Tone))
 }
 
+// What is taken where nobody knows better: by how much of itself a level wanders, and by which part condenser and coil may be off.
+const (
+	UsualWander = 0.02
+	UsualSpread = 0.2
+)
+
 // Spread returns c as it may turn out to be: with points from clean to dirty, 0.05, 0.5 and 5 ohm and c.Contact if
 // that is more, and each of condenser and coil
 // (its inductance, and its losses with it) by part off either way and not at all. part is 0 (neither

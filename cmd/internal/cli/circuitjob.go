@@ -12,9 +12,7 @@ import (
 )
 
 const (
-	circuitRate   = 48000 // frames/s that the tone is chosen for
-	circuitSpread = 0.2   // by which condenser and coil may be off
-	circuitWander = 0.02  // by how much of itself a level wanders
+	circuitRate = 48000 // frames/s that the tone is chosen for
 )
 
 // circuitJob is what circuit works out: one cable or two on the same points.
@@ -48,7 +46,7 @@ func (f *circuitFlags) job() (circuitJob, error) {
 	var job circuitJob
 	var c circuit.Circuit
 	var tone float64
-	job.hearing.Wander = circuitWander
+	job.hearing.Wander = circuit.UsualWander
 	for _, v := range []struct {
 		flag, text string
 		kind       electric
@@ -225,11 +223,11 @@ func sourceCoilOf(l, r, loss float64) *circuit.Coil {
 // that is likely (0.8 to 4 mH, 0.3 to 0.6 ohm, loss angles of 14 to 19 degrees at 1 kHz), and any condenser of 0.1 to 0.4 uF unless one is given.
 func (k circuitCable) possible(condenserGiven bool) []circuit.Circuit {
 	if k.coil != anySourceCoil {
-		return k.Spread(circuitSpread)
+		return k.Spread(circuit.UsualSpread)
 	}
 	condensers := []float64{0.1e-6, 0.22e-6, 0.4e-6}
 	if condenserGiven {
-		condensers = []float64{k.Condenser * (1 - circuitSpread), k.Condenser, k.Condenser * (1 + circuitSpread)}
+		condensers = []float64{k.Condenser * (1 - circuit.UsualSpread), k.Condenser, k.Condenser * (1 + circuit.UsualSpread)}
 	}
 	var out []circuit.Circuit
 	for _, condenser := range condensers {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io/fs"
 	"math"
+	"runtime"
 
 	"github.com/spf13/cobra"
 
@@ -132,7 +133,7 @@ var resistorU = 0.05 / math.Sqrt(3)
 
 // options are those of the check.
 func (f *leadsFlags) options(card *opened) leads.Options {
-	o := leads.Options{Format: card.Format(), Channel: f.live.channel, Level: f.live.level, Resistor: f.ohms, Cable: f.cable}
+	o := leads.Options{Format: card.Format(), Channel: f.live.channel, Level: f.live.level, Resistor: f.ohms, Cable: f.cable, System: runtime.GOOS}
 	if len(f.live.tones) > 0 {
 		o.Tone = f.live.tones[0]
 	}

@@ -34,7 +34,7 @@ func New(o Options) (*Check, error) {
 	if err := o.validate(); err != nil {
 		return nil, err
 	}
-	c := &Check{opt: o, hz: combTones(o.Format.SampleRate), wanted: audio.Chord{Level: o.Level}}
+	c := &Check{opt: o, hz: withTone(combTones(o.Format.SampleRate), o.Tone), wanted: audio.Chord{Level: o.Level}}
 	var err error
 	if c.comb, err = audio.NewComb(c.chord(), o.Format.SampleRate); err != nil {
 		return nil, fmt.Errorf("leads: %w", err)

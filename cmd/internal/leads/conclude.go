@@ -4,23 +4,27 @@ import (
 	"math"
 	"math/cmplx"
 	"slices"
+
+	"breakcue/audio/circuit"
 )
 
 // conclusion is what is drawn from the measures, part by part.
 type conclusion struct {
-	opt      Options
-	hz       []float64
-	m        [Steps]*Measure // swapped back where steps were
-	r        Result
-	torn     bool    // the phases of the steps do not belong together
-	void     bool    // levels are so wrong that figures from them mean nothing
-	unsure   string  // why levels cannot be believed; empty where they can
-	tone     int     // of the comb, the chosen one; -1: none
-	trip     float64 // [frames]
-	loud     Step    // of the clips apart and together, the louder
-	ordered  bool    // apart and together differ as they should
-	parted   bool    // so do points closed and open
-	contrast Quantity
+	opt     Options
+	hz      []float64
+	m       [Steps]*Measure // swapped back where steps were
+	r       Result
+	torn    bool               // the phases of the steps do not belong together
+	void    bool               // levels are so wrong that figures from them mean nothing
+	unsure  string             // why levels cannot be believed; empty where they can
+	tone    int                // of the comb, the chosen one; -1: none
+	trip    float64            // [frames]
+	loud    Step               // of the clips apart and together, the louder
+	ordered bool               // apart and together differ as they should
+	parted  bool               // so do points closed and open
+	other   bool               // the wiring was given as another than it is
+	found   *circuit.Connected // at the points; nil where that cannot be told
+	apart   apart              // how far closed and open lie apart at the tone
 }
 
 // conclude draws the conclusions from the steps made so far.
@@ -47,6 +51,9 @@ func conclude(c *Check) Result {
 	if k.parted {
 		k.chooseTone()
 	}
+	if k.parted {
+		k.identify()
+	}
 	if !k.void {
 		k.findLevels()
 	}
@@ -59,7 +66,28 @@ func conclude(c *Check) Result {
 			k.profile()
 		}
 	}
+	k.order()
 	return k.r
+}
+
+// order puts what must be minded first, then what is connected, whether a lead that is off is told, the levels, and last what hardly matters.
+func (k *conclusion) order() {
+	rank := func(f Finding) int {
+		switch at := slices.Index([]string{"source_coil", "coil", "condenser", "condenser_small", "condenser_large", "condenser_unknown", "no_condenser",
+			"contact", "contact_unknown", "points_leak", "connected_unknown", "lead_off_told", "lead_off_not_told", "contrast", "snr"}, f.Code); {
+		case f.Severity == Stop:
+			return -2
+		case f.Severity == Warn:
+			return -1
+		case f.Code == "round_trip":
+			return 1001
+		case at < 0:
+			return 1000
+		default:
+			return at
+		}
+	}
+	slices.SortStableFunc(k.r.Findings, func(a, b Finding) int { return rank(a) - rank(b) })
 }
 
 // say adds a finding.

@@ -88,10 +88,15 @@ func (k *conclusion) fixture(tone int) (circuit.Fixture, error) {
 	return circuit.AssumeFixture(k.hz[tone], k.measured(Apart, tone), k.measured(Together, tone), c, rel)
 }
 
-// findConnected works out what lies at the points, and says it.
-func (k *conclusion) findConnected() {
+// identify works out what lies at the points, or says why it cannot.
+func (k *conclusion) identify() {
 	if k.unsure != "" {
 		k.say("connected_unknown", Note, "cannot tell what is connected at the points: "+k.unsure, "")
+		return
+	}
+	if !k.has(Known) && (k.other || k.opt.Cable != nil && (k.opt.Cable.Wiring == circuit.Shunt) != (k.r.Wiring == Across)) {
+		k.say("connected_unknown", Note, "cannot tell what is connected at the points: the cable is another than was given, and its resistors are not known",
+			"check again with the wiring it has")
 		return
 	}
 	var tones []circuit.Tone
@@ -103,13 +108,13 @@ func (k *conclusion) findConnected() {
 		}
 		tones = append(tones, circuit.Tone{F: f, Fixture: fix, Closed: k.measured(Closed, i), Open: k.measured(Open, i)})
 	}
-	if k.has(Known) && len(tones) < circuit.MinTones {
+	if k.has(Known) && len(tones) < circuit.MinTones && k.resistorUnlike() {
 		k.say("resistor_unlike", Warn, "the resistor sounds like the clips apart or together, or is not there",
-			fmt.Sprintf("clip the cable on the resistor of %s ohm and make that step again, or leave it out", figure(k.opt.Resistor)))
+			fmt.Sprintf("clip the cable on the resistor of %s Ω and make that step again, or leave it out", figure(k.opt.Resistor)))
 	}
 	found, err := circuit.Identify(tones)
 	if err != nil {
-		k.say("connected_unknown", Note, "cannot tell what is connected at the points: too few tones are loud enough", "")
+		k.say("connected_unknown", Note, "cannot tell what is connected at the points: too few tones stand out of the noise", "")
 		return
 	}
 	if found.Misfit > misfitMost {
@@ -117,12 +122,31 @@ func (k *conclusion) findConnected() {
 			"look whether anything else is connected to them, hold everything still and make the steps again")
 		return
 	}
+	k.found = &found
 	k.keep(found)
+}
+
+// resistorUnlike tells that the clips were not on a resistor when they should have been, as far as the noise shows it.
+func (k *conclusion) resistorUnlike() bool {
+	span := k.distance(Apart, Together)
+	near := func(s Step) bool {
+		d := k.distance(Known, s)
+		return d.Value+2*d.U < nearPart*span.Value
+	}
+	return near(Apart) || near(Together)
+}
+
+// findConnected says what was found at the points.
+func (k *conclusion) findConnected() {
+	if k.found == nil {
+		return
+	}
+	found := *k.found
 	k.findCoil(found)
 	k.findCondenser(found)
 	k.findContact(found)
 	if found.Leak.Had() && found.Leak.Value < leakBad && within(found.Leak, contactSure) {
-		k.say("points_leak", Warn, fmt.Sprintf("about %s kohm lie across the open points", figure(found.Leak.Value/1000)),
+		k.say("points_leak", Warn, fmt.Sprintf("about %s kΩ lie across the open points", figure(found.Leak.Value/1000)),
 			"clean the points and what insulates them; disconnect the condenser to see whether it is the one that leaks")
 	}
 }
@@ -162,7 +186,7 @@ func source(found circuit.Connected) bool {
 // about writes a value of an estimate in parts of unit, with twice its standard uncertainty, which holds in 95 of 100, and what it
 // rests on. inverse tells that it is the smaller the larger resistances are.
 func (k *conclusion) about(e circuit.Estimate, unit float64, name string, inverse bool) string {
-	text := fmt.Sprintf("%s %s (+- %s)", figure(e.Value/unit), name, figure(2*e.Sd/unit))
+	text := fmt.Sprintf("%s %s (± %s)", figure(e.Value/unit), name, figure(2*e.Sd/unit))
 	lo, hi := k.span(e, inverse)
 	switch {
 	case k.has(Known):
@@ -170,7 +194,7 @@ func (k *conclusion) about(e circuit.Estimate, unit float64, name string, invers
 	case lo == hi:
 		return text + " by the cable's nominal values"
 	}
-	return fmt.Sprintf("%s %s (%s to %s: the output may have up to 600 ohm; a known resistor settles it)", figure(e.Value/unit), name, figure(lo/unit), figure(hi/unit))
+	return fmt.Sprintf("%s %s (%s to %s: the output may have up to 600 Ω; a known resistor settles it)", figure(e.Value/unit), name, figure(lo/unit), figure(hi/unit))
 }
 
 // span returns between which values an estimate lies by what the output may have, its noise left out: its value twice where nothing rests
@@ -226,22 +250,22 @@ func (k *conclusion) across(found circuit.Connected) (hz float64) {
 func (k *conclusion) findCondenser(found circuit.Connected) {
 	switch c := found.Condenser; {
 	case within(c, condSure):
-		text := fmt.Sprintf("condenser of about %s in circuit", k.about(c, 1e-6, "uF", true))
+		text := fmt.Sprintf("condenser of about %s in circuit", k.about(c, 1e-6, "µF", true))
 		lo, hi := k.span(c, true)
 		switch {
 		case hi < condLow-2*c.Sd:
-			k.say("condenser_small", Warn, text+": most are of 0.15 to 0.30 uF", "look whether it is the right one, and how it is connected")
+			k.say("condenser_small", Warn, text+": most are of 0.15 to 0.30 µF", "look whether it is the right one, and how it is connected")
 		case lo > condHigh+2*c.Sd:
-			k.say("condenser_large", Warn, text+": most are of 0.15 to 0.30 uF", "look whether it is the right one; two in parallel add up")
-		case k.contrast.Value >= apartGood:
+			k.say("condenser_large", Warn, text+": most are of 0.15 to 0.30 µF", "look whether it is the right one; two in parallel add up")
+		case circuit.Judge(k.apart.worst) == circuit.WillDo:
 			k.say("condenser", OK, text+": fine with this cable", "")
 		default:
-			k.say("condenser", Note, text+": with this cable points closed and open sound much alike", k.remedy())
+			k.say("condenser", OK, text, "")
 		}
 	case c.Had():
 		k.say("condenser_unknown", Note, "a condenser lies across the points; how large it is cannot be told", "")
 	case c.Reason == circuit.TooSmall && c.Bound < condLow/2:
-		k.say("no_condenser", Note, fmt.Sprintf("no condenser in circuit: less than %s uF", figure(1e6*c.Bound)),
+		k.say("no_condenser", Note, fmt.Sprintf("no condenser in circuit: less than %s µF", figure(1e6*c.Bound)),
 			"nothing for the timing; the engine needs one, see that it is connected again")
 	default:
 		k.say("condenser_unknown", Note, "cannot tell whether a condenser is in circuit", "")
@@ -254,14 +278,14 @@ func (k *conclusion) findContact(found circuit.Connected) {
 	_, most := k.outputs()
 	switch {
 	case within(r, contactSure) && lo-2.5*r.Sd > contactGood:
-		k.say("contact", Warn, "contact resistance about "+k.about(r, 1, "ohm", false),
+		k.say("contact", Warn, "contact resistance about "+k.about(r, 1, "Ω", false),
 			"clean the points, and see that the clips bite on bare metal")
 	case r.Had() && hi+2*r.Sd < 2*contactGood:
-		k.say("contact", OK, "contact resistance "+k.about(r, 1, "ohm", false)+": clean", "")
+		k.say("contact", OK, "contact resistance "+k.about(r, 1, "Ω", false)+": clean", "")
 	case r.Reason == circuit.TooSmall && r.Bound*most < 2*contactGood:
-		k.say("contact", OK, fmt.Sprintf("contact resistance below %s ohm: clean", figure(r.Bound*most)), "")
+		k.say("contact", OK, fmt.Sprintf("contact resistance below %s Ω: clean", figure(r.Bound*most)), "")
 	case within(r, contactSure):
-		k.say("contact", Note, "contact resistance "+k.about(r, 1, "ohm", false), "clip the cable on a known resistor to be sure whether the points are clean")
+		k.say("contact", Note, "contact resistance "+k.about(r, 1, "Ω", false), "clip the cable on a known resistor to be sure whether the points are clean")
 	default:
 		k.say("contact_unknown", Note, "cannot tell the contact resistance: the noise hides it", louder+", or make the check in a quieter place")
 	}

@@ -85,12 +85,12 @@ func (k *conclusion) findGain() {
 	case sure(fade) && fade.Value < 0 && after > fadeLate:
 		k.doubt("the tone fades by itself")
 		k.say("suppression", Stop, fmt.Sprintf("the tone fades by %s dB though nothing changed, %.1f s after it began: noise suppression takes it for noise",
-			figure(-fade.Value), after), "switch noise suppression and speech enhancement off for this input: "+where())
+			figure(-fade.Value), after), "switch noise suppression and speech enhancement off for this input: "+k.where())
 	case sure(fade) || sure(shift):
 		k.doubt("the input changes its own gain")
 		by := math.Max(math.Abs(fade.Value), math.Abs(shift.Value))
 		k.say("gain_moves", Stop, fmt.Sprintf("the input changes its own gain, by %s dB while nothing changed but what is played", figure(by)),
-			"switch automatic gain control off for this input: "+where())
+			"switch automatic gain control off for this input: "+k.where())
 	case math.Abs(fade.Value)+2*fade.U < gainSteady && math.Abs(shift.Value)+2*shift.U < gainSteady:
 		k.say("gain_steady", OK, fmt.Sprintf("the input keeps its gain to %s dB", figure(math.Max(0.01, math.Max(math.Abs(fade.Value)+2*fade.U,
 			math.Abs(shift.Value)+2*shift.U)))), "")
@@ -100,10 +100,17 @@ func (k *conclusion) findGain() {
 // surely is what a quantity is off 0 at least: there are ten to choose from in a check, so chance is kept four uncertainties away.
 func surely(q Quantity) float64 { return math.Abs(q.Value) - 4*q.U }
 
-// where says where such things are switched off.
-func where() string {
-	return "on Linux in the mixer of the sound card and in the sound server's settings of the input; on Windows in the sound settings, at the " +
-		"properties of the input (enhancements, exclusive use); on macOS in the sound settings and the microphone mode of the menu bar"
+// where says where such things are switched off, on the computer's system where that is known.
+func (k *conclusion) where() string {
+	switch k.opt.System {
+	case "linux":
+		return "in the mixer of the sound card, and in the sound server's settings of the input"
+	case "windows":
+		return "in the sound settings, at the properties of the input (enhancements, exclusive use)"
+	case "darwin":
+		return "in the sound settings, and at the microphone mode of the menu bar"
+	}
+	return "in the sound settings of the computer, at the input, and in the mixer of the sound card"
 }
 
 func (k *conclusion) findLosses() {

@@ -9,16 +9,13 @@ import (
 )
 
 const (
-	snrGood    = 30.0 // [dB]
-	snrLeast   = 15.0
-	humFine    = -15.0 // [dB] over the tone
-	humMuch    = 6.0
-	toneLow    = 400.0  // [Hz]
-	toneHigh   = 6000.0 // [Hz]
-	apartGood  = 0.5    // distance of closed and open over the larger
-	apartLeast = 0.2
-	marginGood = 26.0 // [dB] of the distance over the noise
-	turnLeast  = 0.05 // of a turn by which lost blocks must turn the tone to be seen
+	snrGood   = 30.0 // [dB]
+	snrLeast  = 15.0
+	humFine   = -15.0 // [dB] over the tone
+	humMuch   = 6.0
+	toneLow   = 400.0  // [Hz]
+	toneHigh  = 6000.0 // [Hz]
+	turnLeast = 0.05   // of a turn by which lost blocks must turn the tone to be seen
 )
 
 // chooseTone chooses the tone at which closed and open lie farthest apart over the noise: not at an end of the band, and the usual one of the
@@ -85,7 +82,7 @@ func (k *conclusion) findLevels() {
 	}
 	s, tone := k.loud, k.tone
 	if tone < 0 {
-		tone = k.nearest(map[bool]float64{false: 1000, true: 3000}[k.r.Wiring == Across])
+		tone = nearestOf(k.hz, map[bool]float64{false: 1000, true: 3000}[k.r.Wiring == Across])
 	}
 	if k.parted {
 		s = Closed
@@ -111,43 +108,6 @@ func (k *conclusion) findLevels() {
 		return
 	}
 	k.findDistance(noise)
-}
-
-// findDistance says how well closed and open are told apart.
-func (k *conclusion) findDistance(noise float64) {
-	c, o := k.level(Closed, k.tone), k.level(Open, k.tone)
-	larger := math.Max(cmplx.Abs(c), cmplx.Abs(o))
-	u := math.Hypot(k.m[Closed].Tones[k.tone].U, k.m[Open].Tones[k.tone].U)
-	k.contrast = Quantity{Value: cmplx.Abs(c-o) / larger, U: u / larger}
-	margin := 20 * math.Log10(cmplx.Abs(c-o)*audio.Amplitude(k.opt.Level)/math.Sqrt2/noise)
-	turn := cmplx.Phase(o/c) * 180 / math.Pi
-	if o == 0 || c == 0 {
-		turn = 0
-	}
-	how := figure(k.contrast.Value)
-	if 2*k.contrast.U >= 0.01 { // less is noise alone: a clip that shifts moves it more
-		how += fmt.Sprintf(" (+- %s)", figure(2*k.contrast.U))
-	}
-	text := fmt.Sprintf("tone %.0f Hz: points closed and open lie %s of the larger level apart (%.1f dB in level, %.0f degrees in phase), %.0f dB above the noise",
-		k.r.Tone, how, math.Abs(20*math.Log10(math.Max(cmplx.Abs(c), 1e-9)/math.Max(cmplx.Abs(o), 1e-9))), turn, margin)
-	switch {
-	case margin < snrLeast:
-		k.say("contrast", Stop, text+": too near to each other", k.remedy())
-	case k.contrast.Value < apartLeast || margin < marginGood:
-		k.say("contrast", Warn, text+": told apart, but barely", k.remedy())
-	case k.contrast.Value < apartGood:
-		k.say("contrast", Note, text, "")
-	default:
-		k.say("contrast", OK, text, "")
-	}
-}
-
-// remedy says what brings closed and open farther apart.
-func (k *conclusion) remedy() string {
-	if k.r.Wiring == InLine {
-		return "use a cable with a lower resistor across the input (47 ohm), or the cable across; take a coil's lead off the points"
-	}
-	return "clean the points, take a coil's lead off them, and lead tone and input to the points by leads of their own"
 }
 
 func (k *conclusion) findHum(amplitude float64) {
@@ -180,14 +140,4 @@ func (k *conclusion) findHum(amplitude float64) {
 		}
 		k.say("hum", Warn, text, "keep the cable away from mains leads and lamps, run a laptop on its battery, and "+earth)
 	}
-}
-
-// nearest returns the tone of the comb nearest to f [Hz].
-func (k *conclusion) nearest(f float64) (best int) {
-	for i, hz := range k.hz {
-		if math.Abs(hz-f) < math.Abs(k.hz[best]-f) {
-			best = i
-		}
-	}
-	return best
 }

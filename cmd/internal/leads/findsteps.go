@@ -115,7 +115,7 @@ func (k *conclusion) findWiring(apart, together float64) {
 		swap(Apart, Together)
 		k.say("swapped", Warn, "clips apart and together were swapped", "nothing; they were swapped back")
 	case points:
-		k.r.Wiring, k.r.WiringSource = heard, "inferred"
+		k.r.Wiring, k.r.WiringSource, k.other = heard, "inferred", true
 		k.say("wiring_other", Warn, fmt.Sprintf("the cable is wired %s, not %s: %s", heard.words(), stated.words(),
 			map[Wiring]string{InLine: "the tone comes with the points closed", Across: "the tone comes with the points open"}[heard]),
 			fmt.Sprintf("give --wiring %v from now on, or look how the cable is connected", heard))

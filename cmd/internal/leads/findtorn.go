@@ -3,6 +3,7 @@ package leads
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 )
 
 const (
@@ -22,6 +23,12 @@ func (k *conclusion) findTorn() {
 	if d := k.distance(Apart, Together); d.Value < certain*d.U || d.Value < alikePart*math.Max(k.size(Apart).Value, k.size(Together).Value) {
 		return
 	}
+	// A jump was taken out but for whole periods, which a tone that does not come round in one knows.
+	jumps := slices.ContainsFunc(k.r.Measures, func(m Measure) bool { return m.Jumps > 0 })
+	if jumps && slices.ContainsFunc(k.hz, func(f float64) bool { return !onGrid(f) }) {
+		k.sayTorn()
+		return
+	}
 	for _, s := range []Step{Known, Closed, Open} {
 		if !k.has(s) {
 			continue
@@ -38,12 +45,17 @@ func (k *conclusion) findTorn() {
 		if least > math.Max(tornLess*out, 2*u) {
 			continue
 		}
-		k.torn, k.void = true, true
-		k.doubt("sound was lost between the steps")
-		k.say("lost_between", Stop, "sound was lost between the steps without a word of the sound card: their phases do not belong together",
-			"make all steps again, one soon after the other")
+		k.sayTorn()
 		return
 	}
+}
+
+// sayTorn says that phases do not belong together.
+func (k *conclusion) sayTorn() {
+	k.torn, k.void = true, true
+	k.doubt("sound was lost between the steps")
+	k.say("lost_between", Stop, "sound was lost between the steps without a word of the sound card: their phases do not belong together",
+		"make all steps again, one soon after the other")
 }
 
 // outside returns how far the levels of a step, were they so many frames later, lie outside the circle of what can be, as the root of the mean

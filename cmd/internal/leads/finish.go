@@ -29,10 +29,10 @@ func (r *run) measure(i int) *Measure {
 	w := hann(len(x))
 	z := r.c.levels(x, first, w)
 	noise := sideNoise(x, r.c.hz, rate, w)
-	m.Hum = findHum(x, rate, w)
+	m.Hum = findHum(x, rate, w, r.c.hz)
 	m.Clipped, m.Over = clipping(single, comb)
 	m.Noise = residual(x, r.c)
-	if m.Hum.Hz > 0 {
+	if m.Hum.Hz > 0 || r.c.beside() {
 		m.Noise = besideAll(noise, w)
 	}
 	if m.Clipped > 0 {
@@ -69,7 +69,7 @@ func (r *run) findTrip(m *Measure, i int, z []complex128) {
 	if math.Sqrt(norm2(z)) < tripSNR*r.noise[i] || m.Clipped > 0 {
 		return
 	}
-	frames, match := r.c.delay(z)
+	frames, match := r.c.delay(r.c.common(z))
 	if match < tripMatch {
 		return
 	}

@@ -24,6 +24,8 @@ type Options struct {
 	// is connected to it in the Circuit, condenser and so on, is not looked at.
 	Cable          *circuit.Circuit
 	CableTolerance float64
+	// System is the computer's, as runtime.GOOS names it, for what is said of its settings; where it is another or "", that is said in words that hold on any.
+	System string
 	// Tone is the frequency to stay with [Hz]; 0: the best is chosen.
 	Tone float64
 }

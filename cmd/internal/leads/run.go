@@ -8,17 +8,18 @@ import (
 )
 
 const (
-	quietTime  = 0.6  // [s] of silence that is measured
-	combTime   = 1.0  // [s] of the comb that is measured, whole periods of 40 ms
-	singleTime = 3.0  // [s] of one tone that are measured
-	guardTime  = 0.4  // [s] that a sound card takes at most from output to input
-	tripSpare  = 0.06 // [s] beyond the round trip, once it is known
-	stillTime  = 3.0  // [s] from the comb's beginning after which the level is measured though it does not stand still
-	stillPart  = 0.01 // change from block to block of a level that stands still
-	stillFor   = 5    // blocks, of 40 ms
-	stillNoise = 4.0  // times the noise that a change may be
-	mostAgain  = 4    // times that a phase is begun anew after a loss
-	mostHeard  = 8    // channels that are looked at where none is named
+	quietTime   = 0.6  // [s] of silence that is measured
+	combTime    = 1.0  // [s] of the comb that is measured, whole periods of 40 ms
+	singleTime  = 3.0  // [s] of one tone that are measured
+	guardTime   = 0.4  // [s] that a sound card takes at most from output to input
+	tripSpare   = 0.06 // [s] beyond the round trip, once it is known
+	stillTime   = 3.0  // [s] from the comb's beginning after which the level is measured though it does not stand still
+	stillPart   = 0.01 // change from block to block of a level that stands still
+	stillBeside = 0.1  // the same where a tone that was asked for sounds in all others
+	stillFor    = 5    // blocks, of 40 ms
+	stillNoise  = 4.0  // times the noise that a change may be
+	mostAgain   = 4    // times that a phase is begun anew after a loss
+	mostHeard   = 8    // channels that are looked at where none is named
 )
 
 // run is a step under way. It keeps the sound of the phase, and measures at its end.
@@ -192,7 +193,7 @@ func (r *run) noiseNorms() (norms []float64) {
 		blocks := len(x) / int(r.period())
 		for b := range blocks {
 			at := b * int(r.period())
-			z := r.c.levels(x[at:at+int(r.period())], r.quiet.at(at), nil)
+			z := r.c.block(x[at:at+int(r.period())], r.quiet.at(at))
 			sum += norm2(z) / float64(blocks)
 		}
 		norms = append(norms, math.Sqrt(sum))
@@ -204,7 +205,7 @@ func (r *run) noiseNorms() (norms []float64) {
 func (r *run) latest(kept int64) (z [][]complex128) {
 	at := kept - r.period()
 	for _, x := range r.sound {
-		z = append(z, r.c.levels(x[at:], r.first+r.c.shift+at, nil))
+		z = append(z, r.c.block(x[at:], r.first+r.c.shift+at))
 	}
 	return z
 }
@@ -218,9 +219,13 @@ func (r *run) settle(kept int64) {
 		return
 	}
 	r.still++
+	part := stillPart
+	if r.c.beside() {
+		part = stillBeside
+	}
 	for i := range now {
 		change := math.Sqrt(distance2(now[i], before[i]))
-		if change > math.Max(stillPart*math.Sqrt(norm2(now[i])), stillNoise*r.noise[i]) {
+		if change > math.Max(part*math.Sqrt(norm2(now[i])), stillNoise*r.noise[i]) {
 			r.still = 0
 		}
 	}

@@ -38,10 +38,11 @@ type scenario struct {
 	edit   func(*bench.CableConfig)
 	option func(*Options)
 	clips  func(*[Steps]bench.Clips)
-	grave  string // all codes of severity warn and stop
-	other  string // codes that must be among the others
-	not    string // codes that must not be
-	says   string // what the findings must say somewhere
+	grave  string  // all codes of severity warn and stop
+	other  string  // codes that must be among the others
+	not    string  // codes that must not be
+	tone   float64 // that must be taken [Hz]; 0: any
+	says   string  // what the findings must say somewhere
 	wiring Wiring
 }
 
@@ -62,11 +63,13 @@ func scenarios() []scenario {
 			other: "no_condenser lead_off_not_told", wiring: shunt},
 		{name: "points of 3 ohm", cable: usual(), edit: func(c *bench.CableConfig) { c.Circuit.Contact = 3 }, grave: "contact", other: "condenser", wiring: series},
 		{name: "points of 3 ohm, across", cable: across(), edit: func(c *bench.CableConfig) { c.Circuit.Contact = 3 }, grave: "contact", other: "condenser", wiring: shunt},
-		{name: "magneto in line", cable: magneto(usual()), grave: "source_coil contrast", wiring: series},
+		{name: "magneto in line", cable: magneto(usual()), grave: "source_coil contrast", says: "will not do", wiring: series},
 		{name: "magneto across", cable: magneto(across()), other: "source_coil contrast", wiring: shunt},
 		{name: "battery coil on", cable: usual(), edit: func(c *bench.CableConfig) { c.Circuit.Coil = &circuit.Coil{R: 3, L: 8e-3} }, grave: "coil",
 			other: "condenser", wiring: series},
 		{name: "high load", cable: usual(), edit: func(c *bench.CableConfig) { c.Circuit.Load = 10e3 }, grave: "contrast", wiring: series},
+		{name: "load of 3.9 kΩ", cable: usual(), edit: func(c *bench.CableConfig) { c.Circuit.Load = 3900 },
+			option: func(o *Options) { o.Tone = 975 }, grave: "contrast", says: "poor; points closed", wiring: series, tone: 975},
 		{name: "gain control", cable: usual(), edit: func(c *bench.CableConfig) {
 			c.Auto = bench.AutoGain{Target: 0.1, Attack: 0.02, Release: 1, Most: 30}
 		}, grave: "gain_moves", other: "connected_unknown", not: "gain_steady"},
@@ -118,6 +121,18 @@ func scenarios() []scenario {
 		{name: "small battery coil on, across", cable: across(), option: func(o *Options) { o.Resistor = 0 }, edit: func(c *bench.CableConfig) {
 			c.Circuit.Coil = &circuit.Coil{R: 1, L: 5e-3}
 		}, grave: "coil", other: "condenser contact", wiring: shunt},
+		{name: "a tone that is asked for, in line", cable: usual(), option: func(o *Options) { o.Tone = 1000 }, other: "gain_steady round_trip snr contrast condenser contact",
+			not: "hum leak", wiring: series, tone: 1000},
+		{name: "a tone that is asked for, across", cable: across(), option: func(o *Options) { o.Tone = 1600 }, other: "gain_steady snr contrast condenser contact",
+			not: "hum", wiring: shunt, tone: 1600},
+		{name: "a tone beside the comb", cable: usual(), option: func(o *Options) { o.Tone = 832.37 }, other: "gain_steady round_trip snr contrast condenser contact",
+			not: "hum", wiring: series, tone: 832.37},
+		{name: "a tone at a harmonic of the mains, beside hum", cable: usual(), option: func(o *Options) { o.Tone = 300 }, edit: func(c *bench.CableConfig) {
+			c.Hum = bench.Hum{Hz: 50, Level: 0.004, Harmonics: 3}
+		}, other: "gain_steady hum snr contrast condenser contact", wiring: series, tone: 300},
+		{name: "lost frames with a tone beside the comb", cable: across(), option: func(o *Options) { o.Tone = 832 }, edit: func(c *bench.CableConfig) {
+			c.Losses = []bench.Loss{{At: 100000, Frames: 2400, Kind: bench.Silent}}
+		}, grave: "dropouts lost_between", wiring: shunt},
 		{name: "plug out", cable: usual(), clips: func(c *[Steps]bench.Clips) {
 			*c = [Steps]bench.Clips{bench.PlugOut, bench.PlugOut, bench.PlugOut, bench.PlugOut, bench.PlugOut}
 		}, grave: "no_signal"},
@@ -133,6 +148,11 @@ func scenarios() []scenario {
 			grave: "points_swapped", other: "condenser contact", wiring: series},
 		{name: "wiring other than stated", cable: across(), option: stated(series), grave: "wiring_other", other: "condenser contact", wiring: shunt},
 		{name: "wiring other than stated, the other way", cable: usual(), option: stated(shunt), grave: "wiring_other", other: "condenser", wiring: series},
+		{name: "wiring other than stated, no resistor", cable: usual(), option: func(o *Options) { o.Wiring, o.Resistor = shunt, 0 }, grave: "wiring_other",
+			other: "connected_unknown", not: "condenser contact", wiring: series},
+		{name: "wiring other than stated, resistors of the other", cable: across(), option: func(o *Options) {
+			o.Wiring, o.Resistor, o.Cable = series, 0, &circuit.Circuit{Series: 100, Load: 47}
+		}, grave: "wiring_other", other: "connected_unknown", not: "condenser contact", wiring: shunt},
 		{name: "points never opened", cable: usual(), clips: func(c *[Steps]bench.Clips) { c[4] = bench.PointsClosed }, grave: "never_opened", wiring: series},
 		{name: "points never opened, across", cable: across(), clips: func(c *[Steps]bench.Clips) { c[4] = bench.PointsClosed }, grave: "never_opened", wiring: shunt},
 		{name: "both clips on one side", cable: usual(), clips: func(c *[Steps]bench.Clips) { c[3], c[4] = bench.ClipsTogether, bench.ClipsTogether },
@@ -153,8 +173,8 @@ func scenarios() []scenario {
 		{name: "lead off, across", cable: across(), clips: func(c *[Steps]bench.Clips) { c[3], c[4] = bench.LeadOff, bench.LeadOff }, grave: "never_closed", wiring: shunt},
 		{name: "clips apart in the step of the resistor", cable: usual(), clips: func(c *[Steps]bench.Clips) { c[2] = bench.ClipsApart },
 			grave: "resistor_unlike", wiring: series},
-		{name: "noise", cable: usual(), edit: func(c *bench.CableConfig) { c.Noise = 0.003 }, grave: "snr contrast", wiring: series},
-		{name: "much noise", cable: usual(), edit: func(c *bench.CableConfig) { c.Noise = 0.03 }, grave: "snr contrast", wiring: series},
+		{name: "noise", cable: usual(), edit: func(c *bench.CableConfig) { c.Noise = 0.007 }, grave: "snr contrast", wiring: series},
+		{name: "much noise", cable: usual(), edit: func(c *bench.CableConfig) { c.Noise = 0.03 }, grave: "snr contrast", not: "resistor_unlike", wiring: series, says: "bring the SNR up"},
 		{name: "offset", cable: usual(), edit: func(c *bench.CableConfig) { c.Offset = 0.05 }, other: "offset condenser contact", wiring: series},
 		{name: "dirt across the points", cable: usual(), edit: func(c *bench.CableConfig) { c.Circuit.Leak = 3000 }, grave: "points_leak", other: "condenser", wiring: series},
 		{name: "condenser of 1 uF", cable: across(), edit: func(c *bench.CableConfig) { c.Circuit.Condenser = 1e-6 }, grave: "condenser_large", wiring: shunt},
@@ -211,6 +231,9 @@ func TestScenarios(t *testing.T) {
 				assert.NotContains(t, others, code)
 			}
 			assert.Contains(t, strings.Join(told, "\n"), tt.says)
+			if tt.tone > 0 {
+				assert.Equal(t, tt.tone, got.Tone)
+			}
 			if tt.wiring != Unknown {
 				assert.Equal(t, tt.wiring, got.Wiring)
 			}

@@ -2,6 +2,7 @@ package leads
 
 import (
 	"math"
+	"slices"
 
 	"breakcue/audio"
 )
@@ -25,6 +26,51 @@ func combTones(rate int) (hz []float64) {
 		}
 	}
 	return hz
+}
+
+// withTone puts a tone [Hz] in place of the one that is nearest to it, to a thousandth of a Hz; 0: none.
+func withTone(hz []float64, tone float64) []float64 {
+	if tone > 0 {
+		hz[nearestOf(hz, tone)] = math.Round(1000*tone) / 1000
+	}
+	return hz
+}
+
+// nearestOf returns which of the tones is nearest to f [Hz].
+func nearestOf(hz []float64, f float64) (best int) {
+	for i, v := range hz {
+		if math.Abs(v-f) < math.Abs(hz[best]-f) {
+			best = i
+		}
+	}
+	return best
+}
+
+// onGrid tells that a tone comes round within a period of the comb.
+func onGrid(f float64) bool { return math.Mod(f, grid) == 0 }
+
+// ofComb tells that a tone is one of those of the comb: half of its period turns all of them by half a turn.
+func ofComb(f float64) bool { return onGrid(f) && math.Mod(f, 2*grid) != 0 }
+
+// block returns the levels in a block of one period. A tone that was asked for and does not belong to the comb is left out, as 0.
+func (c *Check) block(x []float32, first int64) []complex128 {
+	return c.common(c.levels(x, first, nil))
+}
+
+// common returns levels without those of a tone that does not belong to the comb.
+func (c *Check) common(z []complex128) []complex128 {
+	z = slices.Clone(z)
+	for k, f := range c.hz {
+		if !ofComb(f) {
+			z[k] = 0
+		}
+	}
+	return z
+}
+
+// beside tells that a tone was asked for that does not come round within a period, so that it sounds a little in all others of a block.
+func (c *Check) beside() bool {
+	return slices.ContainsFunc(c.hz, func(f float64) bool { return !onGrid(f) })
 }
 
 // nearestTone returns the tone of the grid, at most high, that is nearest to about [Hz] and keeps off the mains.
@@ -56,11 +102,5 @@ func (c *Check) single() audio.Chord {
 	if c.opt.Tone > 0 {
 		about = c.opt.Tone
 	}
-	best := c.hz[0]
-	for _, f := range c.hz {
-		if math.Abs(f-about) < math.Abs(best-about) {
-			best = f
-		}
-	}
-	return audio.Chord{Hz: []float64{best}, Level: c.opt.Level}
+	return audio.Chord{Hz: []float64{c.hz[nearestOf(c.hz, about)]}, Level: c.opt.Level}
 }

@@ -56,7 +56,7 @@ func (c *Check) delay(z []complex128) (frames, match float64) {
 func (c *Check) onsetAt(x []float32, first int64) (int64, bool) {
 	period := c.opt.Format.SampleRate / grid
 	hop := max(1, period/8)
-	at := func(i int) float64 { return math.Sqrt(norm2(c.levels(x[i:i+period], first+int64(i), nil))) }
+	at := func(i int) float64 { return math.Sqrt(norm2(c.block(x[i:i+period], first+int64(i)))) }
 	if len(x) < 3*period {
 		return 0, false
 	}
