@@ -32,12 +32,12 @@ func willDo(r leads.Result) bool {
 	return r.Profile != nil && !slices.ContainsFunc(r.Findings, func(f leads.Finding) bool { return f.Severity == leads.Stop })
 }
 
-// bySeverity sorts findings, the gravest first.
+// bySeverity sorts findings, the gravest first; what is no warning stays in the order that it has.
 func bySeverity(all []leads.Finding) []leads.Finding {
-	order := []leads.Severity{leads.Stop, leads.Warn, leads.Note, leads.OK}
+	rank := map[leads.Severity]int{leads.Stop: -2, leads.Warn: -1}
 	out := slices.Clone(all)
 	slices.SortStableFunc(out, func(a, b leads.Finding) int {
-		return slices.Index(order, a.Severity) - slices.Index(order, b.Severity)
+		return rank[a.Severity] - rank[b.Severity]
 	})
 	return out
 }

@@ -9,14 +9,15 @@ import (
 )
 
 const (
-	sourceL     = 6e-3   // [H] a source coil has less
-	sourceR     = 0.8    // [ohm] and less resistance
-	contactGood = 1.0    // [ohm]
-	contactSure = 0.35   // relative uncertainty at which a resistance is named
-	condSure    = 0.25   // and a capacitance
-	leakBad     = 20e3   // [ohm] across open points, below which they are dirty or the condenser leaks
-	misfitMost  = 30.0   // above, something is connected that no model has
-	condLow     = 0.1e-6 // [F]
+	sourceL     = 6e-3    // [H] a source coil has less
+	sourceR     = 0.8     // [ohm] and less resistance
+	contactGood = 1.0     // [ohm]
+	contactSure = 0.35    // relative uncertainty at which a resistance is named
+	condSure    = 0.25    // and a capacitance
+	leakBad     = 20e3    // [ohm] across open points, below which they are dirty or the condenser leaks
+	misfitMost  = 30.0    // above, something is connected that no model has
+	condNone    = 0.01e-6 // [F] that a condenser has at least
+	condLow     = 0.1e-6  // [F]
 	condHigh    = 0.4e-6
 	guessed     = 0.03 // relative standard uncertainty of the resistors of a cable that nobody described: 5 %, evenly likely
 	// Resistance of an output [ohm]: line outputs have 100 to 600, headphone jacks from next to nothing on (common practice).
@@ -265,7 +266,7 @@ func (k *conclusion) findCondenser(found circuit.Connected) {
 	case c.Had():
 		k.say("condenser_unknown", Note, "a condenser lies across the points; how large it is cannot be told", "")
 	case c.Reason == circuit.TooSmall && c.Bound < condLow/2:
-		k.say("no_condenser", Note, fmt.Sprintf("no condenser in circuit: less than %s µF", figure(1e6*c.Bound)),
+		k.say("no_condenser", Note, fmt.Sprintf("no condenser in circuit: less than %s µF", figure(1e6*math.Max(c.Bound, condNone))),
 			"nothing for the timing; the engine needs one, see that it is connected again")
 	default:
 		k.say("condenser_unknown", Note, "cannot tell whether a condenser is in circuit", "")

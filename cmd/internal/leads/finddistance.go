@@ -37,9 +37,13 @@ func (k *conclusion) findDistance(noise float64) {
 		how += fmt.Sprintf(" (± %s)", figure(2*k.apart.part.U))
 	}
 	verdict := circuit.Judge(k.apart.worst)
-	text := fmt.Sprintf("tone %.0f Hz: %v; points closed and open lie %.0f dB apart%s, where 20 dB will do (now %s of the larger level apart, %.1f dB in level, "+
-		"%.0f° in phase, %.0f dB above the noise)", k.r.Tone, verdict, k.apart.worst, worst, how, math.Min(l.Contrast(), circuit.MaxContrast), l.Turn()+0,
+	now := fmt.Sprintf("%s of the larger level apart, %.1f dB in level, %.0f° in phase, %.0f dB above the noise", how, l.Contrast(), l.Turn()+0,
 		10*math.Log10(h.Step(l)))
+	if k.unsure != "" && verdict == circuit.WillDo { // a verdict on levels that cannot be believed is none
+		k.say("contrast", Note, fmt.Sprintf("tone %.0f Hz: points closed and open lie %s", k.r.Tone, now), "")
+		return
+	}
+	text := fmt.Sprintf("tone %.0f Hz: %v; points closed and open lie %.0f dB apart%s, where 20 dB will do (now %s)", k.r.Tone, verdict, k.apart.worst, worst, now)
 	switch verdict {
 	case circuit.WillNotDo:
 		k.say("contrast", Stop, text, k.remedy())
