@@ -45,7 +45,7 @@ func TestAnOutputOfUnknownResistance(t *testing.T) {
 						text = f.Text
 					}
 				}
-				assert.Contains(t, text, "the output may have up to 600 ohm; a known resistor settles it")
+				assert.Contains(t, text, "the output may have up to 600 Ω; a known resistor settles it")
 			}
 		}
 	}
