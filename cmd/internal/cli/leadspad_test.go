@@ -40,13 +40,13 @@ func TestACheckOfTheCableByTheNumberPad(t *testing.T) {
 	o.press("\r")
 	o.sees("step 6 of 6: points open", "leave the clips where they are")
 	o.press("\r")
-	o.sees("the cable will do", "condenser of about", "the output may have up to 600 ohm")
+	o.sees("the cable will do", "condenser of about", "the output may have up to 600 Ω")
 	o.press("*")
 	o.sees("which step?", "3 clips on the resistor", "8 what it comes to")
 	o.press("3")
 	o.sees("step 4 of 6: clips on the resistor")
 	o.press("\r") // all others were made: what it comes to is next
-	o.sees("the cable will do", "condenser of about 0.22 uF", "a lead that falls off from an opening", "breakcue session --bench")
+	o.sees("the cable will do", "condenser of about 0.22 µF", "a lead that falls off from an opening", "breakcue session --bench")
 	o.press("\r")
 	for o.tick() {
 	}
