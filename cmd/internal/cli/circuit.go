@@ -49,7 +49,7 @@ measure there.`,
   breakcue circuit --coil 8mH/2ohm --coil-end battery
   breakcue circuit --sweep --source-coil 2mH/0.5ohm --plot sweep.svg
   breakcue circuit cables`,
-		Args: exactArgs(0, "no argument (values stand behind flags)"),
+		Args: exactArgs(0, "no argument (values stand behind flags, what is gone through as --sweep=contact)"),
 		RunE: func(*cobra.Command, []string) error { return flags.run(env) },
 	}
 	flags.add(c)

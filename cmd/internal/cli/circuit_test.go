@@ -256,3 +256,20 @@ func TestChosenRemedy(t *testing.T) {
 	assert.Contains(t, chosen([]remedy{{"a", math.Inf(-1)}}, math.Inf(-1)), "nothing in the cable helps")
 	assert.Equal(t, circuit.WillNotDo, circuit.Judge(math.Inf(-1)))
 }
+
+// A unit that no part of a winding has is refused as such, with both parts in the hint; a sweep typed without its equals sign is told how.
+func TestCircuitRefusalsSayHow(t *testing.T) {
+	for _, c := range []struct {
+		args []string
+		want string
+	}{
+		{[]string{"--coil", "1e3mH/2ohm"}, "--coil, got \"1e3mH\": unit \"e3mH\" is not known here\nbreakcue: hint: give inductance and resistance"},
+		{[]string{"--coil", "8uF/2ohm"}, "--coil, got \"8uF\": unit \"uF\" is not known here\nbreakcue: hint: give inductance and resistance"},
+		{[]string{"--coil", "8mH/2ohm/3ohm"}, "--coil, got \"8mH/2ohm/3ohm\": the same is given twice"},
+		{[]string{"--sweep", "contact"}, "as --sweep=contact"},
+	} {
+		_, errs, code := circuitRun(t, c.args...)
+		assert.Equal(t, ExitUsage, code, c.args)
+		assert.Contains(t, strings.Join(strings.Fields(errs), " "), strings.Join(strings.Fields(c.want), " "), c.args)
+	}
+}

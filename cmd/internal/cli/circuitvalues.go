@@ -123,11 +123,14 @@ func coilText(flag, text string) (l, r float64, err error) {
 	haveL, haveR := false, false
 	for _, part := range parts {
 		_, unit, err := numberWithUnit(part)
+		_, isR := ohms[unit]
 		switch _, isL := henrys[unit]; {
 		case err != nil:
 			return 0, 0, fail(ExitUsage, hint, "%s, got %q: %w", flag, part, err)
 		case unit == "":
 			return 0, 0, fail(ExitUsage, hint, "%s, got %q: it has no unit", flag, part)
+		case !isL && !isR:
+			return 0, 0, fail(ExitUsage, hint, "%s, got %q: unit %q is not known here", flag, part, unit)
 		case isL && !haveL:
 			if l, err = winding.parse(flag, part); err != nil {
 				return 0, 0, err

@@ -40,7 +40,11 @@ func (h *hearing) bothSignals(a, b said) said {
 		if second != "" {
 			second = h.second.name + ": " + second
 		}
-		return strings.TrimSpace(first + "  " + second)
+		between := "  "
+		if first != "" && second != "" && !strings.HasSuffix(first, ".") && !strings.HasSuffix(first, "?") {
+			between = "; "
+		}
+		return strings.TrimSpace(first + between + second)
 	}
 	out := said{Health: join(a.Health, b.Health), Warning: join(a.Warning, b.Warning), Advice: h.standing}
 	switch first, second := a.Advice != h.standing, b.Advice != h.standing; {
