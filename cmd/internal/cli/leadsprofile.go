@@ -62,7 +62,7 @@ func (f *liveFlags) takeLevels(env Env, in live.Device) error {
 			return fail(ExitFailed, "name a file that 'breakcue leads --profile FILE' has written, or leave --profile out", "%w", err)
 		}
 		if ok, why := k.Fits(want); !ok {
-			p.says = fmt.Sprintf("the levels in %s do not fit, and are learnt from the sound: %s.", p.file, why)
+			p.says = fmt.Sprintf("the check in %s does not fit: %s. The levels are learnt from the sound.", p.file, why)
 			return nil
 		}
 		f.useLevels(k, env.Now())
@@ -99,7 +99,7 @@ func (f *liveFlags) useLevels(k profiles.Kept, now time.Time) bool {
 			if age < 0 {
 				is = fmt.Sprintf("of a clock %s ahead of this one", ageWords(-age))
 			}
-			p.says = fmt.Sprintf("the check of the cable is %s: the levels are learnt from the sound; 'breakcue leads' checks again.", is)
+			p.says = fmt.Sprintf("the check of the cable is %s: levels are learnt anew; 'breakcue leads' checks again.", is)
 		}
 		return false
 	}

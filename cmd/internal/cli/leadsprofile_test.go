@@ -211,10 +211,10 @@ func TestWhichCheckIsGoneBy(t *testing.T) {
 		"some hours old": {"", 3 * hours, 925, "in line", "note: Levels from the check of the cable 3 hours ago.\n"},
 		"another day":    {"", 30 * hours, 925, "in line", "30 hours ago. Has a gain knob been moved since?"},
 		"last week": {"", 8 * days, liveTone(0, 48000), "in line",
-			"the check of the cable is 8 days old: the levels are learnt from the sound; 'breakcue leads' checks again."},
+			"the check of the cable is 8 days old: levels are learnt anew; 'breakcue leads' checks again."},
 		"the clock went back a little": {"", -1 * minutes, 925, "in line", "Levels from the check of the cable a minute ago.\n"},
 		"the clock went back":          {"", -2 * hours, 925, "in line", "a clock 2 hours ahead of this one. Has a gain knob been moved since?"},
-		"another year":                 {"", -800 * days, liveTone(0, 48000), "in line", "a clock 800 days ahead of this one: the levels are learnt from the sound"},
+		"another year":                 {"", -800 * days, liveTone(0, 48000), "in line", "a clock 800 days ahead of this one: levels are learnt anew"},
 		"that wiring":                  {"--wiring shunt", 14 * minutes, 3075, "across", "15 minutes ago"},
 		"that tone":                    {"--tone 3080", 14 * minutes, 3080, "across", "15 minutes ago"},
 		"no such tone":                 {"--tone 2000", 14 * minutes, 2000, "in line", ""},
@@ -267,8 +267,8 @@ func TestDamagedProfiles(t *testing.T) {
 	assert.Equal(t, 3075.0, s.asked.Tone.Hz)
 	s.out.Reset()
 	require.Equal(t, ExitOK, s.run(t, "listen", "--profile", file, "--wiring", "series"), s.errs.String())
-	assert.Contains(t, s.out.String(), "do not fit, and are learnt from the sound: it is of a cable across the points, and this one is in line.")
-	for ago, says := range map[time.Duration]string{60 * 24 * time.Hour: "60 days old: the levels are learnt", -60 * 24 * time.Hour: "60 days ahead of this one: the levels are learnt"} {
+	assert.Contains(t, s.out.String(), file+" does not fit: it is of a cable across the points, and this one is in line. The levels are learnt from the sound.")
+	for ago, says := range map[time.Duration]string{60 * 24 * time.Hour: "60 days old: levels are learnt anew", -60 * 24 * time.Hour: "60 days ahead of this one: levels are learnt anew"} {
 		require.NoError(t, profiles.Write(file, keptProfile(leads.Across, 3075, ago)))
 		s.out.Reset()
 		require.Equal(t, ExitOK, s.run(t, "listen", "--profile", file), s.errs.String())

@@ -58,7 +58,7 @@ func TestListenToTwoSets(t *testing.T) {
 	s = twoSetShop(t)
 	require.Equal(t, ExitOK, s.run(t, "listen", "--tone", "1010", "--tone", "1630"), s.errs.String())
 	assert.Equal(t, []float64{1010, 1630}, []float64{s.asked.Tone.Hz, s.asked.Second.Hz})
-	for _, want := range []string{"tones 1010 (left) and 1630 Hz (right)", "set 1: points open, number 3", "set 2: points open, number 4", "set 2: points closed", "number 6"} {
+	for _, want := range []string{"tones 1010 (left) and 1630 Hz (right), line box, at -", "set 1: points open, number 3", "set 2: points open, number 4", "set 2: points closed", "number 6"} {
 		assert.Contains(t, s.out.String(), want)
 	}
 }
