@@ -209,8 +209,13 @@ func (p *Pair) endHop() {
 		p.dc += p.dcGain * 0.5 * (mean + a.last)
 		p.noise2 += noiseGain * (min(power, 4*max(p.noise2, 1e-14)) - p.noise2)
 	}
+	p.path.endHop()
 	for i := range p.set {
-		p.set[i].follow(p.n, a.n, p.path.now>>i&1, p.noise2, p.path.sure() && p.held < 0)
+		s := &p.set[i]
+		if p.learnCoupling(i, s.sum*complex(2/float64(a.n), 0)) {
+			s.sum = 0
+		}
+		s.follow(p.n, a.n, p.path.now>>i&1, p.noise2, p.path.sure() && p.held < 0)
 	}
 	a.n, a.e, a.p, a.last = 0, 0, 0, mean
 }
@@ -232,10 +237,9 @@ func (p *Pair) aim() {
 		p.set[0].apart, p.set[1].apart = steps[0], steps[1]
 	}
 	for i := range p.set {
-		s := &p.set[i]
-		s.learn(p)
-		s.aim(p.n)
+		p.set[i].learn(p)
 	}
+	p.prepare(p.n)
 	least := min(p.set[0].apart, p.set[1].apart)
 	p.floor2 = max(least*least/2/floorSNR, 1e-14)
 	p.path.inv, p.path.doubt = 0.5/max(p.noise2, p.floor2), 0.5/max(p.noise2, pairTrust*p.floor2)
@@ -294,15 +298,27 @@ func (p *Pair) give(dst []Event, i int, upto int64) []Event {
 	}
 	p.buf = p.buf[:0]
 	z := cis(o.angle(from))
+	var beside [4]complex128 // of the tone itself, with its phase
+	for k := range beside {
+		if beside[k] = mine.beside(k>>i&1, k>>(1-i)&1); beside[k] != 0 {
+			beside[k] *= cis(mine.angle(from))
+		}
+	}
+	y := complex(1, 0)
 	for n := from; n < upto; n++ {
 		at := n & p.ring.mask
 		x := p.ring.buf[at]
 		if x == x && (x != 0 || p.cfg[0].ZeroIsOpen) {
-			a := o.level[p.path.state[at]>>(1-i)&1]
+			k := p.path.state[at]
+			a := p.path.joint[k][1-i]
 			x -= float32(real(a)*real(z) - imag(a)*imag(z))
+			if b := beside[k]; b != 0 {
+				x -= float32(real(b)*real(y) - imag(b)*imag(y))
+			}
 		}
 		p.buf = append(p.buf, x)
 		z *= o.turn
+		y *= mine.turn
 	}
 	if d == nil {
 		p.out[i] = append(p.out[i], p.buf...)

@@ -14,7 +14,7 @@ func FuzzPair(f *testing.F) {
 	f.Add([]byte("0\xf500xx00x0"), uint8('J')) // huge samples
 	f.Add([]byte{0, 0, 0, 0, 50, 0, 0, 0, 80, 0, 50, 50, 80, 80, 80, 0, 0, 0, 16, 0, 0, 100, 100, 100, 100}, uint8(200))
 	f.Fuzz(func(t *testing.T, data []byte, block uint8) {
-		s := pairSynth{synth{fs: 8000, tone: 1000, closed: 0.25, sigma: 0.001, seed: 1, n: 800}, synth{fs: 8000, tone: 1600, closed: 0.25, n: 800}}
+		s := pairSynth{a: synth{fs: 8000, tone: 1000, closed: 0.25, sigma: 0.001, seed: 1, n: 800}, b: synth{fs: 8000, tone: 1600, closed: 0.25, n: 800}}
 		first, second := s.a.render(), s.b.render()
 		a, b := s.configs()
 		b.Profile.Noise = a.Profile.Noise

@@ -6,15 +6,46 @@ import (
 	"slices"
 )
 
-// pairSynth makes the sound of two sets of points in one channel, with the noise of a.
-type pairSynth struct{ a, b synth }
+// pairSynth makes the sound of two sets of points in one channel, with the noise of a. Each tone is louder by a share, couple, while the points of
+// the other set are open.
+type pairSynth struct {
+	a, b   synth
+	couple [2]float64
+}
 
 func (s pairSynth) render() []float32 {
-	quiet := s.b
-	quiet.sigma = 0
 	x := s.a.render()
-	for i, y := range quiet.render() {
+	for i, y := range s.quiet(1) {
 		x[i] += y
+	}
+	if s.couple[0] != 0 {
+		plain := s.a
+		plain.sigma = 0
+		louder := s.quiet(0)
+		for i, y := range plain.render() {
+			x[i] += louder[i] - y
+		}
+	}
+	return x
+}
+
+// quiet returns the tone of a set, 0 or 1, without noise, as the other set lets it through.
+func (s pairSynth) quiet(set int) []float32 {
+	one, other := s.a, s.b
+	if set == 1 {
+		one, other = s.b, s.a
+	}
+	one.sigma = 0
+	x := one.render()
+	isOpen, next := other.startsOpen, 0
+	for i := range x {
+		for next < len(other.turns) && i == other.turns[next] {
+			isOpen = !isOpen
+			next++
+		}
+		if isOpen {
+			x[i] *= float32(1 + s.couple[set])
+		}
 	}
 	return x
 }
@@ -52,7 +83,7 @@ func ofSet(ev []Event, set int) []Event {
 // two tones.
 func pairTake(seed uint64, n int, hz, levels [2]float64, db float64) pairSynth {
 	rng := rand.New(rand.NewPCG(seed, 21))
-	s := pairSynth{basicSynth(), basicSynth()}
+	s := pairSynth{a: basicSynth(), b: basicSynth()}
 	s.a.seed, s.a.tone, s.a.phase, s.a.closed = seed, hz[0], 2*math.Pi*rng.Float64(), complex(levels[0], 0)
 	s.a.sigma = snr(min(levels[0], levels[1]), db)
 	s.b.seed, s.b.tone, s.b.phase, s.b.closed = seed, hz[1], 2*math.Pi*rng.Float64(), complex(levels[1], 0)

@@ -10,13 +10,20 @@ import (
 )
 
 func TestPairPlacesEdgesAsWellAsAlone(t *testing.T) {
+	none := [2]float64{}
 	for _, c := range []struct {
 		second, down, db float64
-	}{{1600, 1, 40}, {1600, 1, 20}, {1600, 1, 10}, {3200, 0.316, 10}, {2010, 0.1, 30}} {
+		couple           [2]float64 // 0.06 is what the recommended cables do
+	}{
+		{1600, 1, 40, none}, {1600, 1, 20, none}, {1600, 1, 10, none}, {3200, 0.316, 10, none}, {2010, 0.1, 30, none},
+		{1600, 1, 40, [2]float64{0.06, 0.07}}, {3200, 0.316, 20, [2]float64{0.08, -0.08}},
+	} {
 		t.Run(fmt.Sprint(c), func(t *testing.T) {
 			var got [2]pairTally
 			for seed := range uint64(2) {
-				require.NoError(t, pairTake(seed, 60, [2]float64{1000, c.second}, [2]float64{0.25, 0.25 * c.down}, c.db).take(&got))
+				s := pairTake(seed, 60, [2]float64{1000, c.second}, [2]float64{0.25, 0.25 * c.down}, c.db)
+				s.couple = c.couple
+				require.NoError(t, s.take(&got))
 			}
 			for i, set := range got {
 				assert.Zero(t, set.with.missed, "set %d", i+1)
@@ -32,6 +39,12 @@ func TestPairPlacesEdgesAsWellAsAlone(t *testing.T) {
 
 func TestPairGivesTheSameEventsHoweverTheSoundIsCut(t *testing.T) {
 	s := pairTake(5, 12, [2]float64{1000, 1600}, [2]float64{0.25, 0.1}, 20)
+	sameHoweverCut(t, s)
+	s.couple = [2]float64{0.25, -0.1}
+	sameHoweverCut(t, s)
+}
+
+func sameHoweverCut(t *testing.T, s pairSynth) {
 	x := s.render()
 	x[50000] = float32(math.NaN())
 	clear(x[60000:60400])

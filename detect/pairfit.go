@@ -49,9 +49,13 @@ func (p *Pair) refit() {
 	}
 	changed := p.search >= 0
 	sigma := math.Sqrt(2 * v / float64(to-from))
-	at := p.path.now
+	now := p.path.now
+	var at [2]int
 	for i := range p.set {
-		if p.set[i].adopt(level[i], state[i], at>>i&1, sigma, pairFew*sigma+pairNew*least, to) {
+		at[i], _ = p.set[i].place(level[i], state[i], now>>i&1, now>>(1-i)&1)
+	}
+	for i := range p.set {
+		if p.adopt(i, level[i], state[i], now>>i&1, at[1-i], sigma, pairFew*sigma+pairNew*least, to) {
 			changed = true
 		}
 	}
@@ -76,28 +80,40 @@ func (s *pairSet) classify(a complex128) State {
 	return Unknown
 }
 
-// adopt takes a for the present level of the set, of the given state by its magnitude, Unknown where that does not tell; now is the state that
-// the path is in, sigma the uncertainty of a. A level that is known is taken anew where a lies farther off it than enough. It is false where
-// nothing is new.
-func (s *pairSet) adopt(a complex128, state State, now int, sigma, enough float64, frame int64) bool {
-	i, near := now, pairSame*s.apart
+// place returns the state to which the level a of the set belongs, beside a state of the other set, and how far it is off what is known of
+// that: pairSame*apart where it lies near nothing that is known, so that only state, by its magnitude, or now tells.
+func (s *pairSet) place(a complex128, state State, now, other int) (i int, near float64) {
+	i, near = now, pairSame*s.apart
 	if state == Closed || state == Open {
 		i = idx(state)
 	}
 	for j := range s.level {
-		if off := mag(a - s.level[j]); s.known[j] && off < near {
+		if off := mag(a - s.level[j] - s.beside(j, other)); s.known[j] && off < near {
 			i, near = j, off
 		}
 	}
+	return i, near
+}
+
+// adopt takes a for the present level of set k, of the given state by its magnitude, Unknown where that does not tell; now is the state that
+// the path is in, next that of the other set, sigma the uncertainty of a. A level that is known is taken anew where a lies farther off it than
+// enough. It is false where nothing is new.
+func (p *Pair) adopt(k int, a complex128, state State, now, next int, sigma, enough float64, frame int64) bool {
+	s := &p.set[k]
+	i, near := s.place(a, state, now, next)
 	again := near < pairSame*s.apart
 	if again && near < enough {
 		return false
 	}
-	p := s.det.cfg.Profile
+	if s.known[i] && (again || s.couple[i].n == 0) && p.blame(k, a, i, next) {
+		return true
+	}
+	a = s.uncoupled(a, i, next)
+	profile := s.det.cfg.Profile
 	was, other := s.level[i], s.level[1-i]
 	both := s.known[i] && s.known[1-i] && was != 0 && other != 0
-	if !both && p.PhaseKnown {
-		was, other = [2]complex128{p.Closed, p.Open}[i], [2]complex128{p.Closed, p.Open}[1-i]
+	if !both && profile.PhaseKnown {
+		was, other = [2]complex128{profile.Closed, profile.Open}[i], [2]complex128{profile.Closed, profile.Open}[1-i]
 		both = was != 0
 	}
 	s.own, s.since = true, frame

@@ -5,16 +5,21 @@ import "math"
 // pairPath is the best sequence of the joint states of two sets of points (Viterbi, as in sequence.go), sample by sample. Joint state s has
 // bit 0 set where the first set is open, bit 1 where the second is.
 type pairPath struct {
-	cost   [4]float64
-	now    int     // likeliest state
-	calm   bool    // the other states are so unlikely that each sequence that ends in one has come from now just before; cost is not kept
-	inv    float64 // 1 / 2 sigma^2
-	doubt  float64 // the same of what is more than noise and than what the levels are trusted to
-	back   []uint8 // two bits for each state: by which bits it differs from the state before; a ring like that of the sound
-	state  []uint8 // joint states of the best sequence
-	from   int64   // first frame that was weighed, -1: none
-	misfit float64 // by how much the best state of late leaves over more than noise does
-	begun  int64   // frame at which that began
+	cost    [4]float64
+	now     int              // likeliest state
+	calm    bool             // the other states are so unlikely that each sequence that ends in one has come from now just before; cost is not kept
+	inv     float64          // 1 / 2 sigma^2
+	doubt   float64          // the same of what is more than noise and than what the levels are trusted to
+	back    []uint8          // two bits for each state: by which bits it differs from the state before; a ring like that of the sound
+	state   []uint8          // joint states of the best sequence
+	from    int64            // first frame that was weighed, -1: none
+	misfit  float64          // by how much the best state of late leaves over more than noise does
+	begun   int64            // frame at which that began
+	joint   [4][2]complex128 // levels of both tones in each joint state; of a level that is not known that of the other state
+	coupled bool             // the level of a tone depends on the state of the other set
+	still   int              // hops for which the joint state has stood
+	stood   int              // which that is, below 0: none yet
+	came    int              // which was before
 }
 
 const (
@@ -29,7 +34,7 @@ const (
 )
 
 func (t *pairPath) restart() {
-	t.cost, t.now, t.calm, t.misfit, t.from = [4]float64{}, 0, false, 0, -1
+	t.cost, t.now, t.calm, t.misfit, t.from, t.still, t.stood = [4]float64{}, 0, false, 0, -1, 0, -1
 }
 
 // costOf returns what it costs to come from state a to state b at once.
@@ -67,24 +72,32 @@ func (p *Pair) weigh(n int64, x float64, sound bool) (e float64, ok bool) {
 	}
 	var fit float64
 	if t.calm {
-		la, lb := a.level[t.now&1], b.level[t.now>>1]
+		k := t.now & 3
+		la, lb := t.joint[k][0], t.joint[k][1]
 		e = x - (real(la)*real(za) - imag(la)*imag(za)) - (real(lb)*real(zb) - imag(lb)*imag(zb))
-		da, db := a.step[t.now&1], b.step[t.now>>1]
+		da, db := t.joint[k^1][0]-la, t.joint[k^2][1]-lb
 		sa, sb := real(da)*real(za)-imag(da)*imag(za), real(db)*real(zb)-imag(db)*imag(zb)
-		if sa*(e-sa/2) <= 0 && sb*(e-sb/2) <= 0 && (sa+sb)*(e-(sa+sb)/2) <= 0 {
-			t.back[at] = fromNow[t.now]
+		sc := sa + sb
+		if t.coupled {
+			da, db = t.joint[k^2][0]-la, t.joint[k^1][1]-lb
+			sa, sb = sa+real(db)*real(zb)-imag(db)*imag(zb), sb+real(da)*real(za)-imag(da)*imag(za)
+			da, db = t.joint[k^3][0]-la, t.joint[k^3][1]-lb
+			sc = real(da)*real(za) - imag(da)*imag(za) + real(db)*real(zb) - imag(db)*imag(zb)
+		}
+		if sa*(e-sa/2) <= 0 && sb*(e-sb/2) <= 0 && sc*(e-sc/2) <= 0 {
+			t.back[at] = fromNow[k]
 			fit = e * e
 		} else {
 			for s := range t.cost {
 				t.cost[s] = math.Inf(1) // to come from now is cheaper
 			}
-			t.cost[t.now], t.calm = 0, false
+			t.cost[k], t.calm = 0, false
 			e, fit = p.weighAll(x, za, zb, at)
 		}
 	} else {
 		e, fit = p.weighAll(x, za, zb, at)
 	}
-	if a.own || b.own {
+	if a.own || b.own || t.still <= coupleHops {
 		a.sum += complex(e*real(za), -e*imag(za))
 		b.sum += complex(e*real(zb), -e*imag(zb))
 	}
@@ -117,7 +130,7 @@ func (p *Pair) weighAll(x float64, za, zb complex128, at int64) (e, fit float64)
 			t.cost[s] = math.Inf(1)
 			continue
 		}
-		la, lb := a.level[s&1], b.level[s>>1]
+		la, lb := t.joint[s][0], t.joint[s][1]
 		left[s] = x - (real(la)*real(za) - imag(la)*imag(za)) - (real(lb)*real(zb) - imag(lb)*imag(zb))
 		e2 := left[s] * left[s]
 		q := min(e2*t.inv, pairMost)
@@ -239,10 +252,7 @@ func (p *Pair) again() {
 		}
 	}
 	t.misfit, t.from, p.held = 0, from, -1
-	for i := range p.set {
-		s := &p.set[i]
-		s.aim(from)
-	}
+	p.prepare(from)
 	for n := from; n < p.n; n++ {
 		x := p.ring.at(n)
 		p.weigh(n, x, x == x && (x != 0 || p.cfg[0].ZeroIsOpen))

@@ -4,36 +4,32 @@ import "math"
 
 // pairSet is one set of points in a Pair.
 type pairSet struct {
-	det   *Detector // hears the sound less the other tone; nil in a Split
-	guide *Detector // knows the levels: det, or whoever hears what a Split gives; nil: nobody does
-	base  int64     // frame at which guide began
-	sent  int64     // frames that were passed on
-	apart float64   // distance of the levels of the configuration, by their magnitudes where the angle is not known
-	w     float64   // tone [rad/frame]
-	phase float64   // of the tone at frame at
-	at    int64
-	level [2]complex128 // closed, open
-	known [2]bool       // the level is known with its phase
-	own   bool          // level was fitted to the sound; the Detector's tracker does not know it yet
-	since int64         // frame at which that was
-	firm  bool          // in a Split: the louder level came back at the phase that it was expected at
-	met   bool          // guide has been in the louder state since it found one
-	step  [2]complex128 // from each level to the other, 0 where one is not known
-	sum   complex128    // of what is left over times exp(-j w n), since the begin of the hop
-	turn  complex128    // exp(j w)
-	now   complex128    // exp(j phase) at the frame to be weighed
-	open  struct {      // frames at which the events on their way were decided
+	det    *Detector // hears the sound less the other tone; nil in a Split
+	guide  *Detector // knows the levels: det, or whoever hears what a Split gives; nil: nobody does
+	base   int64     // frame at which guide began
+	sent   int64     // frames that were passed on
+	apart  float64   // distance of the levels of the configuration, by their magnitudes where the angle is not known
+	w      float64   // tone [rad/frame]
+	phase  float64   // of the tone at frame at
+	at     int64
+	level  [2]complex128 // closed, open
+	known  [2]bool       // the level is known with its phase
+	own    bool          // level was fitted to the sound; the Detector's tracker does not know it yet
+	since  int64         // frame at which that was
+	firm   bool          // in a Split: the louder level came back at the phase that it was expected at
+	met    bool          // guide has been in the louder state since it found one
+	couple [2]coupling   // of each level
+	sum    complex128    // of what is left over times exp(-j w n), since the begin of the hop
+	turn   complex128    // exp(j w)
+	now    complex128    // exp(j phase) at the frame to be weighed
+	open   struct {      // frames at which the events on their way were decided
 		id, frame [2]int64
 	}
 }
 
-// aim prepares the phasors for frame n.
+// aim prepares the phasors of the set for frame n.
 func (s *pairSet) aim(n int64) {
 	s.turn, s.now = cis(s.w), cis(s.angle(n))
-	s.step = [2]complex128{}
-	if s.known == [2]bool{true, true} {
-		s.step = [2]complex128{s.level[1] - s.level[0], s.level[0] - s.level[1]}
-	}
 }
 
 // learn takes the levels that the Detector follows, where it knows better than the set itself.

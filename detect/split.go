@@ -76,11 +76,15 @@ func (p *Pair) exchange(set int) {
 	s, t, bit := &p.set[set], &p.path, 1<<set
 	s.level[0], s.level[1] = s.level[1], s.level[0]
 	s.known[0], s.known[1] = s.known[1], s.known[0]
+	s.couple[0], s.couple[1] = s.couple[1], s.couple[0]
+	for i := range s.couple {
+		p.set[1-set].couple[i].home ^= 1
+	}
 	was := t.cost
 	for k := range t.cost {
 		t.cost[k] = was[k^bit]
 	}
-	t.now ^= bit
+	t.now, t.stood, t.came = t.now^bit, t.stood^bit, t.came^bit
 	for i, back := range t.back {
 		t.back[i] = 0
 		for k := range 4 {
@@ -155,9 +159,14 @@ func (p *Pair) refitFree(level [2]complex128, offset, rest float64, to int64) {
 	}
 	sigma := math.Sqrt(2 * max(p.noise2, 1e-14) / float64(p.fit.length))
 	changed := p.search >= 0
+	now := p.path.now
+	var at [2]int
 	for i := range p.set {
-		step := pairSame * max(steps[i], splitFaint*mag(level[1-i]))
-		if p.set[i].adoptFree(level[i], p.path.now>>i&1, pairFew*sigma+pairNew*least, max(step, splitSure*sigma)) {
+		steps[i] = max(pairSame*max(steps[i], splitFaint*mag(level[1-i])), splitSure*sigma)
+		at[i], _ = p.set[i].placeFree(level[i], now>>i&1, now>>(1-i)&1, steps[i])
+	}
+	for i := range p.set {
+		if p.adoptFree(i, level[i], now>>i&1, at[1-i], pairFew*sigma+pairNew*least, steps[i]) {
 			changed = true
 		}
 	}
@@ -186,12 +195,12 @@ func (p *Pair) returns(i, s, by int) bool {
 	return t.det == nil && !t.firm && by>>i&1 != 0 && mag(t.level[at]) > mag(t.level[1-at])
 }
 
-// adoptFree takes a for a level of a set of which nobody knows which is which; now is the one that the path is at. It is false where a is no
-// farther than enough from a level that is known; from step on it is another.
-func (s *pairSet) adoptFree(a complex128, now int, enough, step float64) bool {
-	best, near := -1, math.Inf(1)
+// placeFree returns which level of a set, of which nobody knows which is which, a is beside a state of the other set, and how far it is off what
+// is known of that; from step on it is another. now is the one that the path is at.
+func (s *pairSet) placeFree(a complex128, now, other int, step float64) (best int, near float64) {
+	best, near = -1, math.Inf(1)
 	for i := range s.level {
-		if off := mag(a - s.level[i]); s.known[i] && off < near {
+		if off := mag(a - s.level[i] - s.beside(i, other)); s.known[i] && off < near {
 			best, near = i, off
 		}
 	}
@@ -203,11 +212,23 @@ func (s *pairSet) adoptFree(a complex128, now int, enough, step float64) bool {
 	switch {
 	case best < 0:
 		best = now
-	case near < enough:
-		return false
 	case near > step && !s.known[1-best]:
-		best = 1 - best
+		best, near = 1-best, math.Inf(1)
 	}
-	s.level[best], s.known[best], s.firm = a, true, false
+	return best, near
+}
+
+// adoptFree takes a for a level of set k, of which nobody knows which is which. It is false where a is no farther than enough from a level that
+// is known; from step on it is another.
+func (p *Pair) adoptFree(k int, a complex128, now, other int, enough, step float64) bool {
+	s := &p.set[k]
+	i, near := s.placeFree(a, now, other, step)
+	if near < enough {
+		return false
+	}
+	if s.known[i] && (near < step || s.couple[i].n == 0) && p.blame(k, a, i, other) {
+		return true
+	}
+	s.level[i], s.known[i], s.firm = s.uncoupled(a, i, other), true, false
 	return true
 }
