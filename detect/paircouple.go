@@ -7,6 +7,7 @@ type coupling struct {
 	by    complex128 // share of the set's louder level that is added
 	n     int        // hops that tell of it; 0: nothing is known
 	sure  bool       // it is more than noise
+	of    int        // index of that louder level: where another has become the louder one, nothing is known
 	home  int        // state of the other set beside which the level is that of pairSet
 	heard bool       // home is known
 }
@@ -30,10 +31,20 @@ func (s *pairSet) loud() int {
 	return 0
 }
 
+// renew forgets shares of a level that is not the louder one, l.
+func (s *pairSet) renew(l int) {
+	for i := range s.couple {
+		if c := &s.couple[i]; c.of != l {
+			c.by, c.n, c.sure, c.of = 0, 0, false, l
+		}
+	}
+}
+
 // beside returns by how much the level own lies off level[own] beside a state of the other set.
 func (s *pairSet) beside(own, other int) complex128 {
-	c := &s.couple[own]
 	l := s.loud()
+	s.renew(l)
+	c := &s.couple[own]
 	switch {
 	case !c.heard || c.home == other || !s.known[l]:
 		return 0
@@ -84,6 +95,7 @@ func (t *pairPath) turned(i int) bool { return t.came^t.stood == 2>>i && t.still
 func (p *Pair) learnCoupling(i int, dev complex128) bool {
 	t, s := &p.path, &p.set[i]
 	own, other := t.now>>i&1, t.now>>(1-i)&1
+	s.renew(s.loud())
 	c := &s.couple[own]
 	if t.still <= coupleSkip || !s.known[own] || t.now != t.stood || !t.sure() || p.held >= 0 {
 		return false
@@ -122,6 +134,7 @@ func (p *Pair) blame(i int, a complex128, own, other int) bool {
 		return false // a level has moved by itself
 	}
 	c, l := &s.couple[own], s.loud()
+	s.renew(l)
 	if !c.heard || c.home == other || c.n >= coupleSettled || !s.known[l] || s.level[l] == 0 {
 		return false
 	}
@@ -136,6 +149,7 @@ func (p *Pair) blame(i int, a complex128, own, other int) bool {
 // uncoupled returns what the level a, of state own beside a state of the other set, would be beside the state at which it is known.
 func (s *pairSet) uncoupled(a complex128, own, other int) complex128 {
 	c, l := &s.couple[own], s.loud()
+	s.renew(l)
 	switch {
 	case !c.sure || !c.heard || c.home == other:
 		return a

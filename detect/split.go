@@ -78,6 +78,7 @@ func (p *Pair) exchange(set int) {
 	s.known[0], s.known[1] = s.known[1], s.known[0]
 	s.couple[0], s.couple[1] = s.couple[1], s.couple[0]
 	for i := range s.couple {
+		s.couple[i].of ^= 1
 		p.set[1-set].couple[i].home ^= 1
 	}
 	was := t.cost

@@ -13,15 +13,16 @@ import (
 
 // Bench is an audio.Source that plays a Config once. Changes may be added while it plays, from any goroutine: see Add.
 type Bench struct {
-	mu     sync.Mutex
-	voice         // of the first set of points
-	second *voice // nil without a second set
-	frame  int64
-	hum    phasor
-	humAmp []float64 // amplitudes of the harmonics, from the fundamental
-	ticks  *ticker   // nil without ticks
-	noise  *rand.Rand
-	closed bool // Close was called
+	mu       sync.Mutex
+	voice           // of the first set of points
+	second   *voice // nil without a second set
+	coupling [2]complex128
+	frame    int64
+	hum      phasor
+	humAmp   []float64 // amplitudes of the harmonics, from the fundamental
+	ticks    *ticker   // nil without ticks
+	noise    *rand.Rand
+	closed   bool // Close was called
 }
 
 // voice is one set of points and its tone.
@@ -44,8 +45,17 @@ func newVoice(cfg Config, phase float64) voice {
 }
 
 // at returns the sound of frame n.
-func (v *voice) at(n int64) float64 {
-	return real(v.amp * (v.level.at(n) + v.cfg.Leak) * v.tone.at(n))
+func (v *voice) at(n int64) float64 { return v.sound(n, v.level.at(n)) }
+
+// sound returns that of frame n at a level.
+func (v *voice) sound(n int64, level complex128) float64 {
+	return real(v.amp * (level + v.cfg.Leak) * v.tone.at(n))
+}
+
+// bothAt returns the sound of both sets in frame n.
+func (b *Bench) bothAt(n int64) float64 {
+	first, second := b.level.at(n), b.second.level.at(n)
+	return b.sound(n, first*b.second.couple(second, b.coupling[0])) + b.second.sound(n, second*b.voice.couple(first, b.coupling[1]))
 }
 
 // New returns the sound of a Config, or the error of its Validate. The slice of changes must not be altered while the
@@ -64,7 +74,7 @@ func New(cfg Config) (*Bench, error) {
 	}
 	if cfg.Second != nil {
 		second := newVoice(cfg.second(), phases.Float64())
-		b.second = &second
+		b.second, b.coupling = &second, cfg.Second.Coupling
 	}
 	if cfg.Ticks.Rate > 0 && cfg.Ticks.Level > 0 {
 		b.ticks = newTicker(cfg.Ticks, cfg.SampleRate, rand.New(rand.NewPCG(cfg.Seed, 3)))
@@ -117,9 +127,10 @@ func (b *Bench) render(dst []float32) {
 	for i := range dst {
 		x := common
 		if i == b.cfg.Channel {
-			x += b.voice.at(b.frame)
 			if b.second != nil {
-				x += b.second.at(b.frame)
+				x += b.bothAt(b.frame)
+			} else {
+				x += b.voice.at(b.frame)
 			}
 		}
 		if b.cfg.Noise > 0 {

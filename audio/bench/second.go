@@ -2,17 +2,30 @@ package bench
 
 import (
 	"fmt"
+	"math/cmplx"
 	"time"
 )
 
-// Second is a second set of points in the same channel, with a tone of its own. The fields are those of Config; all others are common to
-// both sets.
+// Second is a second set of points in the same channel, with a tone of its own. The fields up to Changes are those of Config; all others of
+// Config are common to both sets.
 type Second struct {
 	Tone               float64 // [Hz]
 	Level              float64 // [dBFS]
 	Closed, Open, Leak complex128
 	StartOpen          bool
 	Changes            []Change
+	// Coupling is what both sets share of a cable: the first set's tone and the second's are 1 + Coupling[0] and 1 + Coupling[1] times as
+	// loud while the points of the other set are open. Magnitudes below 1; the zero value leaves it out.
+	Coupling [2]complex128
+}
+
+// couple returns what a tone is multiplied by while the other set is at level: 1 at its closed level, 1 + coupling at its open one, and in
+// proportion between, where an edge takes some frames.
+func (v *voice) couple(level, coupling complex128) complex128 {
+	if coupling == 0 || v.cfg.Open == v.cfg.Closed {
+		return 1
+	}
+	return 1 + coupling*(level-v.cfg.Closed)/(v.cfg.Open-v.cfg.Closed)
 }
 
 // second returns the Config of the second set alone, without noise; c.Second must not be nil.
@@ -30,6 +43,11 @@ func (c Config) validateSecond() error {
 	}
 	if err := c.second().Validate(); err != nil {
 		return fmt.Errorf("%w (of the second set)", err)
+	}
+	for _, z := range c.Second.Coupling {
+		if !(cmplx.Abs(z) < 1) { // NaN, too
+			return fmt.Errorf("bench: coupling of the two sets, got %v, want magnitudes below 1", c.Second.Coupling)
+		}
 	}
 	return nil
 }

@@ -2,6 +2,8 @@ package bench
 
 import (
 	"io"
+	"math"
+	"math/cmplx"
 	"testing"
 	"time"
 
@@ -57,7 +59,50 @@ func TestSecondSetHasATruthOfItsOwn(t *testing.T) {
 	assert.ErrorContains(t, b.AddSecond(Change{At: 0.08}), "want one in the Config")
 }
 
+// Each tone is louder while the other set is open, and as it was when that has closed; an edge that takes some frames takes the other tone with it.
+func TestCoupledSets(t *testing.T) {
+	for _, smooth := range []bool{false, true} {
+		c := both()
+		c.BandLimited, c.Noise, c.Hum, c.Ticks, c.Leak = smooth, 0, Hum{}, Ticks{}, 0
+		c.Changes = []Change{{At: 0.035}, {At: 0.07, Closed: true}}
+		plain, err := New(c)
+		require.NoError(t, err)
+		x := drain(t, plain)
+		c.Second.Coupling = [2]complex128{0.1, 0.2i}
+		coupled, err := New(c)
+		require.NoError(t, err)
+		y := drain(t, coupled)
+		one, two := newVoice(c, plain.tone.start), newVoice(c.second(), plain.second.tone.start)
+		for n := range x {
+			at := float64(n) / float64(c.SampleRate)
+			first, second := one.level.at(int64(n)), two.level.at(int64(n))
+			a, b := one.sound(int64(n), 0.1*first), two.sound(int64(n), 0.2i*second)
+			want := 0.0
+			if at > 0.02 && at < 0.05 {
+				want += a
+			}
+			if at > 0.035 && at < 0.07 {
+				want += b
+			}
+			if min(math.Abs(at-0.02), math.Abs(at-0.05), math.Abs(at-0.035), math.Abs(at-0.07)) < 0.001 {
+				require.LessOrEqual(t, math.Abs(float64(y[n]-x[n])), 0.11, "no more than the coupling of both, frame %d", n)
+				continue
+			}
+			// Rounding to float32, twice.
+			require.InDelta(t, want, float64(y[n])-float64(x[n]), 3e-7, "frame %d, smooth %v", n, smooth)
+		}
+	}
+}
+
 func TestSecondSetIsValidated(t *testing.T) {
+	for _, z := range []complex128{1, -1, 0.8 + 0.8i, cmplx.NaN(), cmplx.Inf()} {
+		for i := range 2 {
+			c := both()
+			c.Second.Coupling[i] = z
+			_, err := New(c)
+			assert.ErrorContains(t, err, "coupling of the two sets")
+		}
+	}
 	c := both()
 	c.Second.Tone = 0
 	_, err := New(c)

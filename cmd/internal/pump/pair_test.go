@@ -55,6 +55,11 @@ func together(c *bench.Config) {
 	}
 }
 
+// coupled lets each set change the other's tone.
+func coupled(first, second complex128) func(*bench.Config) {
+	return func(c *bench.Config) { c.Second.Coupling = [2]complex128{first, second} }
+}
+
 // The tolerances are those of TestEveryOpeningIsFoundAndNoneMadeUp and a fifth.
 func TestEveryOpeningOfTwoSetsInOneChannelIsFound(t *testing.T) {
 	for _, tt := range []struct {
@@ -90,6 +95,11 @@ func TestEveryOpeningOfTwoSetsInOneChannelIsFound(t *testing.T) {
 		{"states 1.5 dB apart", 14, 1630, 10, func(r *rig) {}, func(c *bench.Config) {
 			c.Open, c.Second.Open = 0.84*(0.6+0.8i)*c.Closed, 0.84*(0.6-0.8i)*c.Second.Closed
 		}},
+		{"coupled as by the recommended cable in line", 14, 1630, 0, func(r *rig) {}, coupled(0.06, 0.06)},
+		{"coupled as by the recommended cable across", 24, 1630, 6, func(r *rig) { r.cable, r.tone = across, 3010 }, coupled(0.07, 0.07)},
+		{"coupled, 20 dB", 78, 1630, 0, func(r *rig) { r.snr = 20 }, coupled(-0.08, 0.05+0.05i)},
+		{"coupled by 1.2 dB", 48, 1630, 6, func(r *rig) {}, coupled(0.15, 0.15)},
+		{"band-limited and coupled", 14, 1630, 0, func(r *rig) { r.more = bandLimited }, coupled(0.06, 0.06)},
 		{"band-limited", 14, 1630, 0, func(r *rig) { r.more = bandLimited }, nil},
 		{"band-limited, 20 dB weaker", 14, 1630, 20, func(r *rig) { r.more = bandLimited }, nil},
 	} {

@@ -63,6 +63,9 @@ func TestFollowingTwoSetsLosesNoOpeningNotEvenTheFirst(t *testing.T) {
 		{"10 dB", 264, 0, func(r *rig) { r.snr = 10 }, nil},
 		{"leak -6 dB, 20 dB", 144, 0, func(r *rig) { r.leak, r.phase, r.snr = 0.5, 0.1, 20 }, nil},
 		{"ticks", 14, 0, func(r *rig) { r.more = ticks }, nil},
+		{"coupled as by the recommended cable in line", 14, 0, func(r *rig) {}, coupled(0.06, 0.06)},
+		{"coupled as by the recommended cable across", 24, 6, func(r *rig) { r.cable, r.tone = across, 3010 }, coupled(0.07, -0.07)},
+		{"coupled by 1.2 dB", 24, 6, func(r *rig) {}, coupled(0.15, 0.15)},
 		{"band-limited", 14, 0, func(r *rig) { r.more = bandLimited }, nil},
 		{"two channels", 14, 0, func(r *rig) { r.more = func(c *bench.Config) { c.Channels, c.Channel = 2, 1 } }, nil},
 	} {
