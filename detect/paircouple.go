@@ -13,14 +13,15 @@ type coupling struct {
 }
 
 const (
-	coupleSkip    = 1     // hops after a change that may hold a part of it
-	coupleHops    = 60    // hops after a change of the other set that tell of the coupling: later a level may have moved by itself
-	coupleLeast   = 100   // hops: 1/coupleLeast is the least gain by which it follows
-	coupleMost    = 0.5   // share that a coupling may be: what is more is another state
-	coupleFew     = 3     // hops that are not enough to believe in it
-	coupleFaint   = 0.005 // share that is not worth it
-	coupleSigmas  = 4.0   // standard deviations of a coupling that is believed in
-	coupleSettled = 1000  // hops from which on a level that is not where it was has moved by itself
+	coupleSkip    = 1    // hops after a change that may hold a part of it
+	coupleHops    = 60   // hops after a change of the other set that tell of the coupling: later a level may have moved by itself
+	coupleLeast   = 100  // hops: 1/coupleLeast is the least gain by which it follows
+	coupleMost    = 0.5  // share that a coupling may be: what is more is another state
+	coupleFew     = 16   // hops that are not enough to believe in it: in each, what the other tone leaves over shows, too
+	coupleFaint   = 0.01 // share that is not worth it
+	coupleSigmas  = 4.0  // standard deviations of a coupling that is believed in
+	coupleStep    = 0.03 // share from which on a level that was fitted tells of it: an edge within the fit makes less
+	coupleSettled = 1000 // hops from which on a level that is not where it was has moved by itself
 )
 
 // loud returns the index of the louder level.
@@ -139,7 +140,7 @@ func (p *Pair) blame(i int, a complex128, own, other int) bool {
 		return false
 	}
 	by := (a - s.level[own]) / s.level[l]
-	if mag2(by) > coupleMost*coupleMost {
+	if b2 := mag2(by); b2 > coupleMost*coupleMost || b2 < coupleStep*coupleStep {
 		return false
 	}
 	c.by, c.n, c.sure = by, max(c.n, 1), true
