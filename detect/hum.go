@@ -69,7 +69,7 @@ func findHum(x []float32, fs, f, a, sigma float64) Hum {
 	}
 	h.Harmonics = humLevels(even, fs, f, h.Freq, toneReach)
 	h.tone = toneBeside(x, fs, f*fs, h)
-	h.Harmonics = humLevels(even, fs, h.tone/fs, h.Freq, humNearTone)
+	h.Harmonics = newHumTwo(fs, h.tone).beside(even, h.Freq)
 	if h.Level() < humLeast*a {
 		return Hum{}
 	}

@@ -3,6 +3,7 @@ package detect
 import (
 	"math"
 	"math/cmplx"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -109,6 +110,32 @@ func TestHumLevelsAreFitted(t *testing.T) {
 	assert.InDelta(t, 0, cmplx.Abs(h.Harmonics[6]-cmplx.Rect(0.02, -2)), 1e-3)
 	assert.Zero(t, h.Harmonics[19], "the harmonic at the tone is left to the tone")
 	assert.InDelta(t, math.Hypot(0.3, 0.02), h.Level(), 0.002)
+}
+
+// Edges leave nothing of the tone for the harmonics 10 Hz beside it, however little has been heard: taken off they would beat with the tone.
+func TestNoneOfTheToneIsTakenForHum(t *testing.T) {
+	for _, hz := range []float64{50.03, 59.98} {
+		for _, seconds := range []float64{0.35, 0.6, 1} {
+			const fs = 48000
+			rng := rand.New(rand.NewPCG(1, 2))
+			x := make([]float32, int(seconds*fs))
+			for i := range x {
+				level := 0.3
+				if i/5777%2 == 1 {
+					level = 0.06
+				}
+				ph := 2 * math.Pi * hz * float64(i) / fs
+				x[i] = float32(level*math.Cos(2*math.Pi*1010*float64(i)/fs) + 0.009*math.Cos(ph+1) + 0.005*math.Cos(2*ph-2) + 0.002*rng.NormFloat64())
+			}
+			h := findHum(x, fs, 1010.0/fs, 0.3, 0.002)
+			require.NotZero(t, h.Freq)
+			for k := int(900 / hz); k <= int(1120/hz); k++ {
+				// 1 % of the tone: noise makes less than a tenth of it
+				assert.Less(t, cmplx.Abs(h.Harmonics[k-1]), 0.003, "%g Hz, %g s, harmonic %d", hz, seconds, k)
+			}
+			assert.InDelta(t, math.Hypot(0.009, 0.005), h.Level(), 0.003)
+		}
+	}
 }
 
 func TestHumIsFollowedAcrossAGap(t *testing.T) {

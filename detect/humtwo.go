@@ -8,29 +8,62 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// humTwo learns the hum in a second of sound x with two tones whose levels nobody knows. It goes by blocks of twoBlock, in each of which both tones
-// stand at levels of their own, and leaves out the blocks that fit worse than others: there one of the tones changes, and what that
+// humTwo learns the hum in a second of sound x with two tones, or one, whose levels nobody knows. It goes by blocks of twoBlock, in each of which the
+// tones stand at levels of their own, and leaves out the blocks that fit worse than others: there one of the tones changes, and what that
 // leaves over, all over the spectrum, would be taken for hum. Each pass fits the harmonics (as humLevels does), sorts the blocks anew, and reads the
 // frequency and its slide off the blocks: by how much the hum of each is ahead.
 type humTwo struct {
 	fs    float64
-	tones [2]float64 // [rad/frame]
+	tones []float64 // [rad/frame]
 	block int
 	use   []int // harmonics
 	keep  []bool
 }
 
 const (
-	twoBlock  = 0.020 // [s], in which a harmonic 10 Hz off a tone can still be told from it
-	twoPasses = 5
-	twoLeast  = 0.3  // of the blocks are kept at least,
-	twoAlike  = 1.3  // and those in which not much more than in these is left over, as a power
-	twoStill  = 1e-3 // [Hz]
-	twoSure   = 4.0  // standard deviations of a slide or a swelling that is no chance
+	twoBlock     = 0.020 // [s], in which a harmonic 10 Hz off a tone can still be told from it
+	twoPasses    = 5
+	besidePasses = 3    // where the frequency is known
+	twoLeast     = 0.3  // of the blocks are kept at least,
+	twoAlike     = 1.3  // and those in which not much more than in these is left over, as a power
+	twoStill     = 1e-3 // [Hz]
+	twoSure      = 4.0  // standard deviations of a slide or a swelling that is no chance
 )
 
-func newHumTwo(fs float64, tones [2]float64) *humTwo {
-	return &humTwo{fs: fs, block: int(twoBlock * fs), tones: [2]float64{2 * math.Pi * tones[0] / fs, 2 * math.Pi * tones[1] / fs}}
+// newHumTwo takes the tones [Hz].
+func newHumTwo(fs float64, tones ...float64) *humTwo {
+	f := &humTwo{fs: fs, block: int(twoBlock * fs)}
+	for _, hz := range tones {
+		f.tones = append(f.tones, 2*math.Pi*hz/fs)
+	}
+	return f
+}
+
+// all keeps all of n blocks.
+func (f *humTwo) all(n int) {
+	f.keep = make([]bool, n)
+	for b := range f.keep {
+		f.keep[b] = true
+	}
+}
+
+// beside returns the harmonics of base [Hz] in x, whose hum is steady, by the blocks in which no tone changes: an edge in a block would leave some of
+// the tone over, which a harmonic some Hz beside the tone takes up. nil: none.
+func (f *humTwo) beside(x []float32, base float64) (a []complex128) {
+	n := len(x) / f.block
+	x = x[:n*f.block]
+	f.all(n)
+	for pass := range besidePasses {
+		if a = f.fit(x, base); a == nil || pass == besidePasses-1 {
+			break
+		}
+		was := f.keep
+		f.read(x, Hum{Freq: base, Harmonics: a}, &humTrend{})
+		if slices.Equal(was, f.keep) {
+			break
+		}
+	}
+	return a
 }
 
 // still returns x less both tones, and 0 for the blocks that fit worse than others.
@@ -78,10 +111,7 @@ func (f *humTwo) best(rest []float64) []bool {
 func (f *humTwo) learn(x []float32, base float64) (h Hum, ok bool) {
 	n := len(x) / f.block
 	x = x[:n*f.block]
-	f.keep = make([]bool, n)
-	for b := range f.keep {
-		f.keep[b] = true
-	}
+	f.all(n)
 	middle := float64(len(x)) / 2 / f.fs
 	t := humTrend{freq: base}
 	for pass := range twoPasses {
@@ -109,13 +139,14 @@ func (f *humTwo) fit(x []float32, base float64) []complex128 {
 	var w []float64
 	for k := 1; k <= top; k++ {
 		u := 2 * math.Pi * float64(k) * base / f.fs
-		if near := 2 * math.Pi * humNearTone / f.fs; math.Abs(u-f.tones[0]) > near && math.Abs(u-f.tones[1]) > near {
+		near := func(tone float64) bool { return math.Abs(u-tone) <= 2*math.Pi*humNearTone/f.fs }
+		if !slices.ContainsFunc(f.tones, near) {
 			f.use, w = append(f.use, k), append(w, u)
 		}
 	}
 	n := 2 * len(w)
 	gram, rhs := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
-	th, plus := mat.NewDense(4, n, nil), make([]complex128, 2*top+1)
+	th, plus := mat.NewDense(2*len(f.tones), n, nil), make([]complex128, 2*top+1)
 	var sum []float64
 	for b, kept := range f.keep {
 		if !kept {
@@ -155,7 +186,7 @@ func (f *humTwo) fit(x []float32, base float64) []complex128 {
 				}
 			}
 		}
-		for i := range 4 {
+		for i := range 2 * len(f.tones) {
 			row := q[i*n : (i+1)*n]
 			for j := range n {
 				a := t[i*n+j]
@@ -172,7 +203,7 @@ func (f *humTwo) fit(x []float32, base float64) []complex128 {
 		}
 		for j := range n {
 			v := sum[j]
-			for i := range 4 {
+			for i := range 2 * len(f.tones) {
 				v -= q[i*n+j] * xt.AtVec(i)
 			}
 			rhs.SetVec(j, rhs.AtVec(j)+v)
@@ -190,9 +221,9 @@ func (f *humTwo) fit(x []float32, base float64) []complex128 {
 	return out
 }
 
-// project returns T'T of the block that begins at a frame, with cos and sin of the two tones as the columns of T.
+// project returns T'T of the block that begins at a frame, with cos and sin of the tones as the columns of T.
 func (f *humTwo) project(from int) (c *mat.Cholesky, ok bool) {
-	tt := mat.NewSymDense(4, nil)
+	tt := mat.NewSymDense(2*len(f.tones), nil)
 	for i, u := range f.tones {
 		for m, v := range f.tones[i:] {
 			cc, cs, sc, ss := columns(u, v, from, f.block)
@@ -211,7 +242,7 @@ func (f *humTwo) project(from int) (c *mat.Cholesky, ok bool) {
 
 // tonesOf returns T'x of the block.
 func (f *humTwo) tonesOf(x []float32, from int) *mat.VecDense {
-	return tonesIn(x[from:from+f.block], f.tones[:], from)
+	return tonesIn(x[from:from+f.block], f.tones, from)
 }
 
 func tonesIn[T float32 | float64](x []T, w []float64, from int) *mat.VecDense {
@@ -269,7 +300,7 @@ func (f *humTwo) read(x []float32, h Hum, t *humTrend) (news bool) {
 // without takes the two tones out of a block y.
 func (f *humTwo) without(y []float64, p *mat.Cholesky, from int, ok bool) {
 	var level mat.VecDense
-	if !ok || p.SolveVecTo(&level, tonesIn(y, f.tones[:], from)) != nil {
+	if !ok || p.SolveVecTo(&level, tonesIn(y, f.tones, from)) != nil {
 		return
 	}
 	for i, w := range f.tones {

@@ -33,7 +33,7 @@ func humOfTwo(x []float32, fs float64, tones [2]float64, least float64) Hum {
 	if amplitude == 0 || amplitude < 0.5*least {
 		return Hum{}
 	}
-	f := newHumTwo(fs, tones)
+	f := newHumTwo(fs, tones[:]...)
 	h, ok := f.learn(x, base)
 	if h.tone = tones[0]; !ok || h.Level() < least {
 		return Hum{}
@@ -62,7 +62,7 @@ func humBeside(x []float32, fs float64, tones [2]float64, a float64) Hum {
 func MayHum(x []float32, sampleRate int, tones [2]float64, level float64) bool {
 	fs := float64(sampleRate)
 	least := 0.5 * splitHumLeast * math.Max(level, math.Min(loudest(x, fs, tones[0]), loudest(x, fs, tones[1])))
-	f := newHumTwo(fs, tones)
+	f := newHumTwo(fs, tones[:]...)
 	y := lowered(f.still(x), fs)
 	hann(y)
 	rate := fs / float64(lowerBy(fs))
