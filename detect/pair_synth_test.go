@@ -106,8 +106,8 @@ func pairTake(seed uint64, n int, hz, levels [2]float64, db float64) pairSynth {
 
 // pairTally adds up how well the edges of one set are placed, beside the other set and alone in the same noise.
 type pairTally struct {
-	with, alone               pairErrors
-	undone, edges, unexpected int
+	with, alone        pairErrors
+	undone, unexpected int
 }
 
 type pairErrors struct {

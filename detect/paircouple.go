@@ -13,15 +13,15 @@ type coupling struct {
 }
 
 const (
-	coupleSkip    = 1    // hops after a change that may hold a part of it
-	coupleHops    = 60   // hops after a change of the other set that tell of the coupling: later a level may have moved by itself
-	coupleLeast   = 100  // hops: 1/coupleLeast is the least gain by which it follows
-	coupleMost    = 0.5  // share that a coupling may be: what is more is another state
-	coupleFew     = 16   // hops that are not enough to believe in it: in each, what the other tone leaves over shows, too
-	coupleFaint   = 0.01 // share that is not worth it
-	coupleSigmas  = 4.0  // standard deviations of a coupling that is believed in
-	coupleStep    = 0.03 // share from which on a level that was fitted tells of it: an edge within the fit makes less
-	coupleSettled = 1000 // hops from which on a level that is not where it was has moved by itself
+	coupleSkip    = 1     // hops after a change that may hold a part of it
+	coupleHops    = 60    // hops after a change of the other set that tell of the coupling: later a level may have moved by itself
+	coupleLeast   = 100   // hops: 1/coupleLeast is the least gain by which it follows
+	coupleMost    = 0.5   // share that a coupling may be: what is more is another state
+	coupleFew     = 16    // hops that are not enough to believe in it: in each, what the other tone leaves over shows, too
+	coupleFaint   = 0.021 // share that is not worth it: beside a tone that changes as much is left over in a hop
+	coupleSigmas  = 4.0   // standard deviations of a coupling that is believed in
+	coupleStep    = 0.03  // share from which on a level that was fitted tells of it: an edge within the fit makes less
+	coupleSettled = 1000  // hops from which on a level that is not where it was has moved by itself
 )
 
 // loud returns the index of the louder level.

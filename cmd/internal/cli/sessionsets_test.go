@@ -31,9 +31,8 @@ func (f *deafFollower) Guard() (guard, error)          { return nil, nil }
 // quietTwo is a live session without sound that follows both sets of points.
 type quietTwo struct {
 	*quiet
-	f    *deafFollower
-	id   int64
-	open [3]int64 // ID of the newest opening of each set
+	f  *deafFollower
+	id int64
 }
 
 func newQuietTwo(t *testing.T) *quietTwo {

@@ -16,7 +16,6 @@ type rig struct {
 	cable *bench.Cable
 	check *Check
 	block int // frames
-	heard int64
 }
 
 func newRig(t require.TestingT, cfg bench.CableConfig, o Options) *rig {

@@ -39,17 +39,6 @@ func (w Wiring) words() string {
 	return "unknown"
 }
 
-// other returns the other of the two.
-func (w Wiring) other() Wiring {
-	switch w {
-	case InLine:
-		return Across
-	case Across:
-		return InLine
-	}
-	return Unknown
-}
-
 // Detect returns the wiring for a detector; in line where it is unknown.
 func (w Wiring) Detect() detect.Wiring {
 	if w == Across {

@@ -166,17 +166,6 @@ func (c *leadCount) count(was []happening, events []detect.Event, learn int) {
 	}
 }
 
-func (c *leadCount) add(d leadCount) {
-	c.openings += d.openings
-	c.offs += d.offs
-	c.openLost += d.openLost
-	c.offOpened += d.offOpened
-	c.offUntold += d.offUntold
-	c.extra += d.extra
-	c.withdrawn += d.withdrawn
-	c.refused += d.refused
-}
-
 // leadRow hears so many sounds of so many happenings each; noise is 20 to 40 dB below the tone.
 func (r leadRig) hear(t testing.TB, sounds, happenings int) (recorded, live leadCount) {
 	opt := pump.FollowOptions{Tone: r.tone}
