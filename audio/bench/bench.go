@@ -18,9 +18,8 @@ type Bench struct {
 	second   *voice // nil without a second set
 	coupling [2]complex128
 	frame    int64
-	hum      phasor
-	humAmp   []float64 // amplitudes of the harmonics, from the fundamental
-	ticks    *ticker   // nil without ticks
+	hum      hummer
+	ticks    *ticker // nil without ticks
 	noise    *rand.Rand
 	closed   bool // Close was called
 }
@@ -66,12 +65,7 @@ func New(cfg Config) (*Bench, error) {
 	}
 	phases := rand.New(rand.NewPCG(cfg.Seed, 1))
 	b := &Bench{voice: newVoice(cfg, phases.Float64()), noise: rand.New(rand.NewPCG(cfg.Seed, 2))}
-	if h := cfg.Hum; h.Hz > 0 && h.Level > 0 {
-		b.hum = newPhasor(h.Hz/float64(cfg.SampleRate), phases.Float64())
-		for k := 1; k <= h.Harmonics && float64(k)*h.Hz < float64(cfg.SampleRate)/2; k++ {
-			b.humAmp = append(b.humAmp, h.Level/float64(k))
-		}
-	}
+	b.hum = newHummer(cfg.Hum, cfg.SampleRate, phases)
 	if cfg.Second != nil {
 		second := newVoice(cfg.second(), phases.Float64())
 		b.second, b.coupling = &second, cfg.Second.Coupling
@@ -120,7 +114,7 @@ func (b *Bench) Close() error {
 
 // render makes the next frame.
 func (b *Bench) render(dst []float32) {
-	common := b.humAt()
+	common := b.hum.at(b.frame, 1)
 	if b.ticks != nil {
 		common += b.ticks.at(b.frame)
 	}
@@ -139,20 +133,6 @@ func (b *Bench) render(dst []float32) {
 		dst[i] = float32(max(-1, min(1, x)))
 	}
 	b.frame++
-}
-
-// humAt returns the hum in the frame to be made. Harmonic k is the k-th power of the fundamental's phasor.
-func (b *Bench) humAt() float64 {
-	if len(b.humAmp) == 0 {
-		return 0
-	}
-	z := b.hum.at(b.frame)
-	sum, power := 0.0, complex(1, 0)
-	for _, a := range b.humAmp {
-		power *= z
-		sum += a * imag(power)
-	}
-	return sum
 }
 
 // phasor is exp(j*2*pi*(start + cycles*n)) for n = 0, 1, 2, ... in this order. It turns by multiplication, and starts

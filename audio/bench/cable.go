@@ -24,8 +24,7 @@ type Cable struct {
 	sounds []*sounding
 	combs  []*sounding // that were played, for their phases: finding these takes a while
 	full   int64       // frame from which the last that was asked for stands at its level
-	hum    phasor
-	humAmp []float64
+	hum    hummer
 	noise  *rand.Rand
 	auto   autoGain
 	steady suppressor
@@ -52,12 +51,7 @@ func NewCable(cfg CableConfig) (*Cable, error) {
 	c := &Cable{cfg: cfg, clips: cfg.Clips, noise: rand.New(rand.NewPCG(cfg.Seed, 2))}
 	c.auto = newAutoGain(cfg.Auto, cfg.SampleRate)
 	c.steady = newSuppressor(cfg.Suppress, cfg.SampleRate)
-	if h := cfg.Hum; h.Hz > 0 && h.Level > 0 {
-		c.hum = newPhasor(h.Hz/float64(cfg.SampleRate), phases.Float64())
-		for k := 1; k <= h.Harmonics && float64(k)*h.Hz < float64(cfg.SampleRate)/2; k++ {
-			c.humAmp = append(c.humAmp, h.Level/float64(k))
-		}
-	}
+	c.hum = newHummer(cfg.Hum, cfg.SampleRate, phases)
 	return c, nil
 }
 
@@ -193,7 +187,7 @@ func (c *Cable) Close() error {
 
 // render makes the next frame. What is heard now was played Delay frames ago; frames lost in silence were played all the same.
 func (c *Cable) render(dst []float32) {
-	x := c.humAt()
+	x := c.hum.at(c.frame, Amplitude(c.cfg.HumOn[c.clips]))
 	out := c.frame + c.behind - int64(c.cfg.Delay)
 	for i := 0; i < len(c.sounds); i++ {
 		s := c.sounds[i]
@@ -225,20 +219,6 @@ func (c *Cable) render(dst []float32) {
 		}
 	}
 	c.frame++
-}
-
-// humAt returns the hum in the frame to be made, as Bench does.
-func (c *Cable) humAt() float64 {
-	if len(c.humAmp) == 0 {
-		return 0
-	}
-	z := c.hum.at(c.frame)
-	sum, power := 0.0, complex(Amplitude(c.cfg.HumOn[c.clips]), 0)
-	for _, a := range c.humAmp {
-		power *= z
-		sum += a * imag(power)
-	}
-	return sum
 }
 
 // pass sets what comes back with the clips on something.

@@ -3,6 +3,7 @@ package cli
 import (
 	"math"
 
+	"breakcue/cmd/internal/leads"
 	"breakcue/detect"
 )
 
@@ -29,7 +30,7 @@ func livePair(w detect.Wiring, sampleRate int) [2]float64 {
 		if offMains(hz, 50) < toneMains || offMains(hz, 60) < toneMains || math.Abs(float64(hz)-first) < pairBeat || mixes(first, float64(hz)) < pairClear {
 			continue
 		}
-		if turn := leastTurn(float64(hz)/float64(sampleRate), sampleRate); turn > best {
+		if turn := leads.LeastTurn(float64(hz)/float64(sampleRate), sampleRate); turn > best {
 			best, second = turn, float64(hz)
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"breakcue/cmd/internal/leads"
 	"breakcue/detect"
 
 	"github.com/stretchr/testify/assert"
@@ -30,7 +31,7 @@ func TestLivePairKeepsItsTonesApart(t *testing.T) {
 					assert.GreaterOrEqual(t, min(math.Abs(hz-first), math.Abs(hz-second)), 40.0, "%d Hz %v: %d x %g, %d x %g", rate, w, i, first, k, second)
 				}
 			}
-			assert.Greater(t, leastTurn(second/float64(rate), rate), 0.08, "as for the first tone; %d Hz %v: %g", rate, w, second)
+			assert.Greater(t, leads.LeastTurn(second/float64(rate), rate), 0.08, "as for the first tone; %d Hz %v: %g", rate, w, second)
 		}
 	}
 	in, over := livePair(detect.Series, 48000), livePair(detect.Shunt, 48000)

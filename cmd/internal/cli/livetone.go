@@ -1,8 +1,7 @@
 package cli
 
 import (
-	"math"
-
+	"breakcue/cmd/internal/leads"
 	"breakcue/detect"
 )
 
@@ -34,7 +33,7 @@ func toneNear(about, sampleRate int) float64 {
 		if offMains(hz, 50) < toneMains || offMains(hz, 60) < toneMains {
 			continue
 		}
-		if turn := leastTurn(float64(hz)/float64(sampleRate), sampleRate); turn > best {
+		if turn := leads.LeastTurn(float64(hz)/float64(sampleRate), sampleRate); turn > best {
 			best, tone = turn, hz
 		}
 	}
@@ -45,16 +44,6 @@ func toneNear(about, sampleRate int) float64 {
 func offMains(hz, mains int) int {
 	r := hz % mains
 	return min(r, mains-r)
-}
-
-// leastTurn returns the least distance from whole turns, 0..0.5, by which lost blocks turn a tone of f cycles per frame.
-func leastTurn(f float64, sampleRate int) float64 {
-	least := 0.5
-	for _, block := range []int{64, 128, 256, 512, 1024, 2048, 4096, sampleRate / 100, sampleRate / 50} {
-		turns := f * float64(block)
-		least = math.Min(least, math.Abs(turns-math.Round(turns)))
-	}
-	return least
 }
 
 const (

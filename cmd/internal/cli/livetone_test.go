@@ -3,6 +3,7 @@ package cli
 import (
 	"testing"
 
+	"breakcue/cmd/internal/leads"
 	"breakcue/detect"
 
 	"github.com/stretchr/testify/assert"
@@ -18,7 +19,7 @@ func TestLiveToneShowsLossesAndKeepsOffTheMains(t *testing.T) {
 			}
 			assert.LessOrEqual(t, hz, detect.MaxTone(rate))
 			// The detector takes a turn of the closed level by more than half of its size for a jump: 29 degrees, 0.08 turns.
-			assert.Greater(t, leastTurn(hz/float64(rate), rate), 0.08, "%d Hz %v: tone %g", rate, w, hz)
+			assert.Greater(t, leads.LeastTurn(hz/float64(rate), rate), 0.08, "%d Hz %v: tone %g", rate, w, hz)
 			alert := alertTone(hz)
 			assert.True(t, alert >= alertLowest && alert <= alertHighest, "alert %g", alert)
 			assert.GreaterOrEqual(t, max(alert-hz, hz-alert), float64(alertApart))

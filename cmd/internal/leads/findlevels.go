@@ -56,14 +56,15 @@ func (k *conclusion) score(i int, d, u float64) float64 {
 	}
 	octaves := math.Max(0, math.Max(math.Log2(lo/f), math.Log2(f/hi)))
 	score := 20*math.Log10(math.Max(d, 1e-9)/math.Max(u, 1e-9)) - 3*octaves - 0.5*math.Abs(math.Log2(f/math.Sqrt(lo*hi)))
-	if leastTurn(f/float64(k.opt.Format.SampleRate), k.opt.Format.SampleRate) < turnLeast {
+	if LeastTurn(f/float64(k.opt.Format.SampleRate), k.opt.Format.SampleRate) < turnLeast {
 		score -= 3
 	}
 	return score
 }
 
-// leastTurn returns the least distance from whole turns, 0..0.5, by which the blocks that sound cards lose turn a tone of f cycles a frame.
-func leastTurn(f float64, rate int) float64 {
+// LeastTurn returns the least distance from whole turns, 0..0.5, by which the blocks that sound cards lose turn a tone of f cycles a frame at
+// so many frames a second: powers of two of 64 frames, and hundredths of a second.
+func LeastTurn(f float64, rate int) float64 {
 	least := 0.5
 	for _, block := range []int{64, 128, 256, 512, 1024, 2048, 4096, rate / 100, rate / 50} {
 		turns := f * float64(block)
